@@ -3,7 +3,7 @@ package speech
 import "math"
 
 // settle cuts pcm down to the speech in it, with 10 ms to either side, and scales that so that its
-// speech has an RMS of -20 dBFS, or less where a peak would pass -6 dBFS. It returns nil for silence, and
+// speech has an RMS of -25 dBFS, or less where a peak would pass -6 dBFS. It returns nil for silence, and
 // works in place.
 func settle(pcm []int16) []int16 {
 	const (
@@ -11,7 +11,7 @@ func settle(pcm []int16) []int16 {
 		margin    = Rate / 100 // samples kept before and after the speech, 10 ms
 		quietest  = 33         // a peak below this, -60 dBFS, is silence
 		span      = 200        // a window this many times quieter than the loudest, 46 dB, is no speech
-		spokenRMS = 3277       // of the windows that hold speech, -20 dBFS
+		spokenRMS = 1843       // of the windows that hold speech, -25 dBFS: peaks stand up to 19 dB above
 		peakCap   = 16384      // -6 dBFS, which the Player does not exceed either
 	)
 	peak, loudest := 0.0, 0.0
