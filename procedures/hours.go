@@ -31,6 +31,9 @@ func (h Hours) String() string {
 	return fmt.Sprintf("%s%d.%02d", sign, h/100, h%100)
 }
 
+// maxHours bounds the book time of one operation.
+const maxHours = 1000
+
 // ParseHours reads hours written with up to two decimals, such as "1.6".
 func ParseHours(text string) (Hours, error) {
 	whole, decimals, _ := strings.Cut(text, ".")
@@ -41,8 +44,11 @@ func ParseHours(text string) (Hours, error) {
 		return 0, errors.New("finer than a hundredth of an hour")
 	}
 	n, err := strconv.ParseInt(whole+(decimals + "00")[:2], 10, 64)
-	if err != nil || n > 1e9 || n < -1e9 {
+	if err != nil {
 		return 0, fmt.Errorf("%q is not a number of hours", text)
+	}
+	if n > maxHours*100 {
+		return 0, fmt.Errorf("%s hours are more than %d", text, maxHours)
 	}
 	return Hours(n), nil
 }
@@ -75,3 +81,6 @@ func (t Tenths) String() string {
 	}
 	return fmt.Sprintf("%s%d.%d", sign, t/10, t%10)
 }
+
+// Hours is the same time in hundredths of an hour.
+func (t Tenths) Hours() Hours { return Hours(t) * 10 }

@@ -1,7 +1,220 @@
 package procedures
 
-// Load reads a procedure file. It returns every mistake at once; the procedure
-// is nil when one of them is an Error. The name stands in the mistakes only.
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+)
+
+// What a procedure file may be at most. They stand far above any real job and
+// keep hostile input from costing time or memory.
+const (
+	MaxBytes    = 256 << 10 // whole file
+	maxLine     = 4000      // bytes in a line
+	maxBrackets = 5000      // opening brackets in the file
+	maxMistakes = 100       // reported for one file
+)
+
+// Load reads a procedure file, in YAML, and checks it with Check. It returns
+// every mistake and question at once, in the order of the file; the procedure is
+// nil when one of them is an Error. The name stands in the mistakes only. Load
+// takes any bytes and keeps no reference to them.
 func Load(name string, data []byte) (*Procedure, []Mistake) {
-	return nil, []Mistake{{File: name, What: "reading is not written yet", Mend: "wait"}}
+	r := &reader{file: name, places: map[string]place{}}
+	p := &Procedure{Format: 1, name: name, places: r.places}
+	if text, ok := r.clean(data); ok {
+		if root := r.parse(text); root != nil {
+			readMapping(r, "", root, procedureKeys(), p)
+			p.countOnes()
+			r.compare(p)
+		}
+	}
+	slices.SortStableFunc(r.mistakes, func(a, b Mistake) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
+	})
+	if len(r.mistakes) > maxMistakes {
+		r.mistakes = r.mistakes[:maxMistakes]
+	}
+	if Refused(r.mistakes) {
+		return nil, r.mistakes
+	}
+	return p, r.mistakes
+}
+
+// countOnes gives a count of one to every torque entry without a count.
+func (p *Procedure) countOnes() {
+	for i := range p.Steps {
+		for j := range p.Steps[i].Torque {
+			t := &p.Steps[i].Torque[j]
+			t.Count = max(1, t.Count)
+		}
+	}
+}
+
+// compare looks at what no single value can show: ids that meet twice, hours that
+// do not add up, and everything Check asks.
+func (r *reader) compare(p *Procedure) {
+	first := map[string]int{}
+	for i := range p.Steps {
+		id, at := p.Steps[i].ID, fmt.Sprintf("steps[%d].id", i)
+		if before, twice := first[id]; twice && id != "" {
+			r.report(at, r.places[at], Error,
+				fmt.Sprintf("step id %q is already the id of step %d", id, before+1), "Give every step an id of its own")
+			continue
+		}
+		first[id] = i
+	}
+	var sum Hours
+	for _, op := range p.Book {
+		sum += op.Hours
+	}
+	switch at := r.places["overlap"]; {
+	case p.Overlap > 0 && p.Overlap >= sum && !r.touched("book"):
+		r.report("overlap", at, Error,
+			fmt.Sprintf("the overlap of %s h leaves nothing of the %s h under `book`", p.Overlap, sum), "Make it smaller")
+	case p.Overlap > 0 && len(p.Book) == 1:
+		r.report("overlap", at, Question,
+			"an overlap with only one operation", "List the other operation under `book`, or take the overlap out")
+	}
+	if !r.touched("steps") {
+		r.mistakes = append(r.mistakes, checkLedger(p)...)
+	}
+	r.mistakes = append(r.mistakes, checkTorque(p)...)
+}
+
+// clean refuses what cannot be the text of a procedure and brings the rest to one
+// form: no byte order mark, lines ended by a line feed.
+func (r *reader) clean(data []byte) (text []byte, ok bool) {
+	switch {
+	case len(data) > MaxBytes:
+		r.report("", place{}, Error, fmt.Sprintf("the file has %d bytes, more than %d", len(data), MaxBytes),
+			"Split the job into several procedures")
+		return nil, false
+	case bytes.HasPrefix(data, []byte{0xff, 0xfe}) || bytes.HasPrefix(data, []byte{0xfe, 0xff}):
+		r.report("", place{1, 1}, Error, "the file is UTF-16 text", "Save it as UTF-8")
+		return nil, false
+	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	data = bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n"))
+	data = bytes.ReplaceAll(data, []byte("\r"), []byte("\n"))
+	if len(bytes.TrimSpace(data)) == 0 {
+		r.report("", place{}, Error, "the file is empty", "Write a procedure into it, or give another file")
+		return nil, false
+	}
+	for i, line := range bytes.Split(data, []byte("\n")) {
+		r.cleanLine(i+1, line)
+	}
+	if n := bytes.Count(data, []byte("[")) + bytes.Count(data, []byte("{")); n > maxBrackets {
+		r.report("", place{}, Error, fmt.Sprintf("%d opening brackets, more than %d", n, maxBrackets),
+			"Write lists with one entry a line")
+	}
+	return data, len(r.mistakes) == 0
+}
+
+// cleanLine reports the bytes that may not stand in a line, one of each sort.
+func (r *reader) cleanLine(number int, line []byte) {
+	if len(line) > maxLine {
+		r.report("", place{number, maxLine + 1}, Error,
+			fmt.Sprintf("the line has %d bytes, more than %d", len(line), maxLine), "Break it up")
+	}
+	if indent := line[:len(line)-len(bytes.TrimLeft(line, " \t"))]; bytes.ContainsRune(indent, '\t') {
+		r.report("", place{number, bytes.IndexByte(indent, '\t') + 1}, Error,
+			"a tab in the indentation", "Indent with spaces")
+	}
+	column := 1
+	for len(line) > 0 {
+		c, size := utf8.DecodeRune(line)
+		if c == utf8.RuneError && size == 1 {
+			r.report("", place{number, column}, Error,
+				fmt.Sprintf("byte 0x%02x is not UTF-8 text", line[0]), "Save the file as UTF-8")
+			return
+		}
+		if unicode.IsControl(c) && c != '\t' {
+			r.report("", place{number, column}, Error,
+				fmt.Sprintf("control character %U in the text", c), "Delete it")
+			return
+		}
+		line = line[size:]
+		column++
+	}
+}
+
+// parse turns the text into a tree of mappings, lists and plain values, or
+// reports why it cannot.
+func (r *reader) parse(text []byte) (root ast.Node) {
+	defer func() { // the text may be anything: a fault of the parser is a mistake in the file
+		if fault := recover(); fault != nil {
+			r.report("", place{}, Error, "the file cannot be read as YAML", "Compare it with a bundled procedure")
+			root = nil
+		}
+	}()
+	file, err := parser.ParseBytes(text, 0, parser.AllowDuplicateMapKey())
+	if err != nil {
+		r.syntax(err)
+		return nil
+	}
+	var bodies []ast.Node
+	for _, doc := range file.Docs {
+		if doc.Body != nil {
+			bodies = append(bodies, doc.Body)
+		}
+	}
+	switch len(bodies) {
+	case 0:
+		r.report("", place{}, Error, "the file holds only comments", "Write a procedure into it, or give another file")
+		return nil
+	case 1:
+	default:
+		r.report("", placeOf(bodies[1]), Error, "a second document in the file", "Keep one procedure to a file")
+	}
+	before := len(r.mistakes)
+	ast.Walk(shorthand{r}, bodies[0])
+	if len(r.mistakes) > before {
+		return nil
+	}
+	return bodies[0]
+}
+
+// syntax reports an error of the YAML parser with a hint for the usual causes.
+func (r *reader) syntax(err error) {
+	what, at := "not YAML", place{}
+	var e yaml.Error
+	if errors.As(err, &e) {
+		what = strings.TrimSpace(e.GetMessage())
+		if t := e.GetToken(); t != nil && t.Position != nil {
+			at = place{max(1, t.Position.Line), max(1, t.Position.Column)}
+		}
+	}
+	mend := "Compare the line and its indentation with the lines around it"
+	switch {
+	case strings.Contains(what, "mapping value is not allowed"), strings.Contains(what, "reserved character"):
+		mend = "Put the text in double quotes; a colon followed by a space needs them"
+	case strings.Contains(what, "must be specified"), strings.Contains(what, "not found"):
+		mend = "Close the bracket or the quotation mark"
+	}
+	r.report("", at, Error, "YAML: "+what, mend)
+}
+
+// shorthand refuses YAML's anchors, aliases and tags: a procedure needs none, and
+// they usually are text that wants quotes.
+type shorthand struct{ r *reader }
+
+func (v shorthand) Visit(n ast.Node) ast.Visitor {
+	switch n.(type) {
+	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode, *ast.MergeKeyNode, *ast.DirectiveNode:
+		sign := n.GetToken().Value
+		v.r.report("", placeOf(n), Error, fmt.Sprintf("a value that begins with %q", sign),
+			"Put the text in double quotes; anchors, aliases and tags are not used here")
+		return nil
+	}
+	return v
 }

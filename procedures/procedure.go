@@ -1,6 +1,9 @@
 package procedures
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // FormatVersion is the newest procedure file format this package reads. A file
 // names its own with `stepcaller: 1`; a file that names none is format 1.
@@ -175,10 +178,14 @@ func (m Mistake) String() string {
 	if m.Line > 0 {
 		at = fmt.Sprintf("%s:%d:%d", m.File, m.Line, m.Column)
 	}
+	what := m.What
 	if m.Severity == Question {
-		return fmt.Sprintf("%s: question: %s. %s.", at, m.What, m.Mend)
+		what = "question: " + what
 	}
-	return fmt.Sprintf("%s: %s. %s.", at, m.What, m.Mend)
+	if strings.HasSuffix(m.Mend, "?") {
+		return fmt.Sprintf("%s: %s. %s", at, what, m.Mend)
+	}
+	return fmt.Sprintf("%s: %s. %s.", at, what, m.Mend)
 }
 
 // Refused reports whether any of the mistakes is an Error.

@@ -6,9 +6,9 @@ import (
 	"fmt"
 	"math/big"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // TorqueUnit is a unit a torque may be written and spoken in.
@@ -25,23 +25,23 @@ const (
 // torqueUnit is what there is to know about a unit of torque.
 type torqueUnit struct {
 	symbol    string
-	one, many string   // spoken
-	force     string   // its force in newtons, exact
-	arm       string   // its lever arm in metres, exact
-	spellings []string // lower case, without spaces, dots and hyphens
+	one, many string // spoken
+	force     string // its force in newtons, exact
+	arm       string // its lever arm in metres, exact
+	spelling  string // pattern of the written unit in lower case; a blank stands for what may separate the halves
 }
 
 // torqueUnits is indexed by TorqueUnit. The pound-force, the kilogram-force, the
 // foot and the inch are exact (NIST SP 811, appendix B).
 var torqueUnits = [...]torqueUnit{
-	NewtonMetre: {"N·m", "newton metre", "newton metres", "1", "1", []string{
-		"nm", "newtonmetre", "newtonmetres", "newtonmeter", "newtonmeters"}},
-	PoundFoot: {"lbf·ft", "foot pound", "foot pounds", "4.4482216152605", "0.3048", []string{
-		"lbfft", "lbft", "lbsft", "ftlbf", "ftlb", "ftlbs", "footpound", "footpounds", "poundfoot", "poundfeet"}},
-	PoundInch: {"lbf·in", "inch pound", "inch pounds", "4.4482216152605", "0.0254", []string{
-		"lbfin", "lbin", "lbsin", "inlbf", "inlb", "inlbs", "inchpound", "inchpounds", "poundinch", "poundinches"}},
-	KilogramMetre: {"kgf·m", "kilogram metre", "kilogram metres", "9.80665", "1", []string{
-		"kgfm", "kgm", "mkg", "mkgf", "kilogrammetre", "kilogrammetres"}},
+	NewtonMetre: {"N·m", "newton metre", "newton metres", "1", "1",
+		"(?:n|newton) (?:m|met(?:re|er)s?)"},
+	PoundFoot: {"lbf·ft", "foot pound", "foot pounds", "4.4482216152605", "0.3048",
+		"(?:lbf?s?|pounds?) (?:ft|foot|feet)|(?:ft|foot|feet) (?:lbf?s?|pounds?)"},
+	PoundInch: {"lbf·in", "inch pound", "inch pounds", "4.4482216152605", "0.0254",
+		"(?:lbf?s?|pounds?) (?:in|inch|inches)|(?:in|inch|inches) (?:lbf?s?|pounds?)"},
+	KilogramMetre: {"kgf·m", "kilogram metre", "kilogram metres", "9.80665", "1",
+		"(?:kgf?|kilograms?) (?:m|met(?:re|er)s?)|(?:m|met(?:re|er)s?) (?:kgf?|kilograms?)"},
 }
 
 // TorqueUnits lists the units in the order of their constants.
@@ -57,6 +57,22 @@ func (u TorqueUnit) rat() *big.Rat {
 	return new(big.Rat).Mul(mustRat(torqueUnits[u].force), mustRat(torqueUnits[u].arm))
 }
 
+// pattern matches every accepted spelling of the unit, in upper or lower case.
+func (u TorqueUnit) pattern() string {
+	var b strings.Builder
+	for _, r := range torqueUnits[u].spelling {
+		switch {
+		case r == ' ':
+			b.WriteString(`[\s.·⋅•*×/‑–-]*`)
+		case unicode.IsLower(r):
+			fmt.Fprintf(&b, "[%c%c]", r, unicode.ToUpper(r))
+		default:
+			b.WriteRune(r)
+		}
+	}
+	return "(?:" + b.String() + ")"
+}
+
 // mustRat reads one of the constants above.
 func mustRat(text string) *big.Rat {
 	r, ok := new(big.Rat).SetString(text)
@@ -66,16 +82,20 @@ func mustRat(text string) *big.Rat {
 	return r
 }
 
-// unitNoise is what people put between the two halves of a torque unit.
-var unitNoise = strings.NewReplacer(" ", "", "\u00a0", "", "\u202f", "", "·", "", "⋅", "", "•", "", "-", "", "‑", "", "–", "", ".", "", "*", "", "×", "", "/", "")
+// unitPatterns matches a whole written unit, indexed by TorqueUnit.
+var unitPatterns = func() (all []*regexp.Regexp) {
+	for _, u := range TorqueUnits() {
+		all = append(all, regexp.MustCompile(`^\s*`+u.pattern()+`\.?\s*$`))
+	}
+	return all
+}()
 
 // ParseTorqueUnit reads a unit as the trade writes it: "N·m", "Nm", "lb-ft",
 // "ft-lb", "in-lb", "kgf·m" and the like, in upper or lower case.
 func ParseTorqueUnit(text string) (TorqueUnit, error) {
-	bare := unitNoise.Replace(strings.ToLower(text))
-	for u := range torqueUnits {
-		if slices.Contains(torqueUnits[u].spellings, bare) {
-			return TorqueUnit(u), nil
+	for _, u := range TorqueUnits() {
+		if unitPatterns[u].MatchString(text) {
+			return u, nil
 		}
 	}
 	return 0, fmt.Errorf("%q is no unit of torque; use N·m, lbf·ft, lbf·in or kgf·m", strings.TrimSpace(text))
@@ -91,7 +111,10 @@ type Torque struct {
 }
 
 // torqueText splits a torque into number and unit.
-var torqueText = regexp.MustCompile(`^\s*([0-9]{1,6})(?:\.([0-9]{1,4}))?\s*(\D.*?)\s*$`)
+var torqueText = regexp.MustCompile(`^\s*` + torqueNumber + `\s*([^\s0-9.,].*?)\s*$`)
+
+// torqueNumber matches the number of a torque: its whole part and its decimals.
+const torqueNumber = `([0-9]{1,6})(?:\.([0-9]{1,4}))?`
 
 // ParseTorque reads a number with an optional decimal point, followed by a unit
 // of torque. The error says what to write instead.
@@ -99,7 +122,7 @@ func ParseTorque(text string) (Torque, error) {
 	m := torqueText.FindStringSubmatch(text)
 	if m == nil {
 		if _, err := strconv.ParseFloat(strings.TrimSpace(text), 64); err == nil {
-			return Torque{}, fmt.Errorf("torque %q has no unit; write it out, such as 10 N·m or 7 lbf·ft", text)
+			return Torque{}, fmt.Errorf("torque %q has no unit; write it with one, such as 10 N·m or 7 lbf·ft", text)
 		}
 		return Torque{}, fmt.Errorf("%q is no torque; write a number and a unit, such as 10 N·m or 7 lbf·ft", text)
 	}
@@ -112,7 +135,7 @@ func ParseTorque(text string) (Torque, error) {
 		return Torque{}, fmt.Errorf("reading torque %q: %w", text, err)
 	}
 	if digits == 0 {
-		return Torque{}, errors.New("a torque of nothing; leave the entry out or give the value")
+		return Torque{}, errors.New("a torque of zero; give the value, or leave the entry out")
 	}
 	return Torque{digits, len(m[2]), unit}, nil
 }

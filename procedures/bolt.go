@@ -1,0 +1,122 @@
+package procedures
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+)
+
+// bolt is a metric thread with its strength, as far as a fastener's name tells.
+type bolt struct {
+	diameter float64 // mm
+	pitch    float64 // mm
+	class    string  // ISO 898-1 property class, "" where the name gives none
+}
+
+// coarsePitch is the pitch in mm that a thread has when only its diameter is
+// named (ISO 261).
+var coarsePitch = map[float64]float64{
+	5: 0.8, 6: 1, 7: 1, 8: 1.25, 10: 1.5, 12: 1.75, 14: 2, 16: 2, 18: 2.5, 20: 2.5,
+}
+
+// proofStress is the stress in N/mm² that a bolt of the class bears without
+// staying longer (ISO 898-1:2013, up to M16).
+var proofStress = map[string]float64{"4.8": 310, "5.8": 380, "8.8": 580, "10.9": 830, "12.9": 970}
+
+var (
+	threadText = regexp.MustCompile(`(?i)\bM(\d{1,2})(?:\s*[x×*]\s*(\d(?:\.\d{1,2})?))?(?:[^\d.]|$)`)
+	classText  = regexp.MustCompile(`(?:^|[^\d.])(4\.8|5\.8|8\.8|10\.9|12\.9)(?:[^\d.]|$)`)
+)
+
+// boltIn finds a thread in a fastener's name, such as "M6×1.0 8.8 cover bolt".
+func boltIn(fastener string) (bolt, bool) {
+	m := threadText.FindStringSubmatch(fastener)
+	if m == nil {
+		return bolt{}, false
+	}
+	var b bolt
+	b.diameter, _ = strconv.ParseFloat(m[1], 64)
+	b.pitch, _ = strconv.ParseFloat(m[2], 64)
+	if b.pitch == 0 {
+		b.pitch = coarsePitch[b.diameter]
+	}
+	if b.pitch == 0 || b.pitch >= b.diameter {
+		return bolt{}, false
+	}
+	rest := fastener[strings.Index(fastener, m[0])+len(m[0])-1:]
+	if c := classText.FindStringSubmatch(rest); c != nil {
+		b.class = c[1]
+	}
+	return b, true
+}
+
+// stressArea is the area in mm² that carries the load: π/4·(d − 0.9382·P)²
+// (ISO 898-1).
+func (b bolt) stressArea() float64 {
+	d := b.diameter - 0.9382*b.pitch
+	return math.Pi / 4 * d * d
+}
+
+// proofLoad is the load in newtons that a bolt of the class bears without staying
+// longer.
+func (b bolt) proofLoad(class string) float64 { return b.stressArea() * proofStress[class] }
+
+// dryFriction is K in the short form T = K·F·d for dry steel, the more forgiving
+// of the usual values: an oiled thread is stretched by less torque.
+const dryFriction = 0.20
+
+// torqueAt is the torque in N·m that loads a dry bolt to a share of its proof load.
+func (b bolt) torqueAt(share float64, class string) float64 {
+	return dryFriction * share * b.proofLoad(class) * b.diameter / 1000
+}
+
+// pastProof says how a plain torque takes a bolt past its proof load, and is
+// empty where it does not or where thread or class is not known. A torque with a
+// further angle stretches the bolt by design and is not judged.
+func pastProof(t Tightening) string {
+	b, ok := boltIn(t.Fastener)
+	if !ok || b.class == "" || t.Angle > 0 {
+		return ""
+	}
+	limit := b.torqueAt(1, b.class)
+	if t.Value.NewtonMetres() <= limit {
+		return ""
+	}
+	return fmt.Sprintf("%s takes a dry M%g bolt of class %s past its proof load, which it meets at about %.3g N·m",
+		t.Value, b.diameter, b.class, limit)
+}
+
+// twelvefold reports whether a torque makes sense for the named thread only with
+// feet and inches swapped, and what would then be meant.
+func twelvefold(t Tightening) (meant Torque, slipped bool) {
+	b, ok := boltIn(t.Fastener)
+	if !ok {
+		return Torque{}, false
+	}
+	class := b.class
+	if class == "" {
+		class = "8.8"
+	}
+	meant = t.Value
+	switch t.Value.Unit() {
+	case PoundFoot:
+		meant.unit = PoundInch
+	case PoundInch:
+		meant.unit = PoundFoot
+	default:
+		return Torque{}, false
+	}
+	usual := b.torqueAt(0.75, class)
+	return meant, !near(t.Value.NewtonMetres(), usual, 4) && near(meant.NewtonMetres(), usual, 2)
+}
+
+// twelveApart reports whether one torque is about twelve times the other.
+func twelveApart(a, b Torque) bool {
+	ratio := a.NewtonMetres() / b.NewtonMetres()
+	return near(ratio, 12, 1.05) || near(ratio, 1.0/12, 1.05)
+}
+
+// near reports whether a and b differ by no more than the factor.
+func near(a, b, factor float64) bool { return a <= b*factor && b <= a*factor }

@@ -1,0 +1,106 @@
+package procedures
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Check looks for what is wrong or doubtful in a procedure as a whole. Errors: a
+// thing comes back that was never away, a plug, rag, support or finger-tight
+// fastener is left in. Questions: something stays off, open, loose or drained; a
+// torque looks like a slip. It never changes a value. Load calls it.
+func Check(p *Procedure) []Mistake {
+	return append(checkLedger(p), checkTorque(p)...)
+}
+
+// mistake is a mistake in the procedure at the value of this path, or at the
+// nearest value around it whose place is known.
+func (p *Procedure) mistake(path string, severity Severity, what, mend string) Mistake {
+	for {
+		if at, known := p.places[path]; known {
+			return Mistake{p.name, at.line, at.column, severity, what, mend}
+		}
+		cut := strings.LastIndexAny(path, ".[")
+		if cut < 0 {
+			return Mistake{p.name, 0, 0, severity, what, mend}
+		}
+		path = path[:cut]
+	}
+}
+
+// checkLedger does the whole job on paper, step by step.
+func checkLedger(p *Procedure) []Mistake {
+	var mistakes []Mistake
+	var ledger Ledger
+	for i := range p.Steps {
+		for _, slip := range ledger.Do(i, &p.Steps[i]) {
+			path := fmt.Sprintf("steps[%d].%s[%d]", i, slip.Key, slip.Entry)
+			what := fmt.Sprintf("step %s: %s", p.Steps[i].ID, slip.What)
+			if slip.Known {
+				mistakes = append(mistakes, p.mistake(path, Question, what, "Is it put right twice?"))
+				continue
+			}
+			mistakes = append(mistakes, p.mistake(path, Error, what,
+				fmt.Sprintf("Name it the same under `%s` in an earlier step, or take it out here", leaveKeys(slip.Key))))
+		}
+	}
+	for _, item := range ledger.Items() {
+		path := fmt.Sprintf("steps[%d].%s[%d]", item.Step, item.Kind.Leave, item.entry)
+		what := fmt.Sprintf("step %s leaves %q %s to the end of the job", p.Steps[item.Step].ID, item, item.Kind.State)
+		mend := fmt.Sprintf("Put it under `%s` in the step that puts it right", item.Kind.Undo)
+		if item.Kind.Temporary {
+			mistakes = append(mistakes, p.mistake(path, Error, what, mend))
+			continue
+		}
+		mistakes = append(mistakes, p.mistake(path, Question, what, mend+", unless the job ends so"))
+	}
+	return mistakes
+}
+
+// leaveKeys names the lists that a verb undoes: "loosen or by_hand" for tight.
+func leaveKeys(verb string) string {
+	var keys []string
+	for _, kind := range ItemKinds() {
+		if kind.Undo == verb {
+			keys = append(keys, kind.Leave)
+		}
+	}
+	return strings.Join(keys, "` or `")
+}
+
+// checkTorque asks about torque values that look like a slip of the pen.
+func checkTorque(p *Procedure) []Mistake {
+	var mistakes []Mistake
+	ask := func(step, entry int, what, mend string) {
+		path := fmt.Sprintf("steps[%d].torque[%d].value", step, entry)
+		mistakes = append(mistakes, p.mistake(path, Question, what, mend))
+	}
+	earlier := map[string]Torque{}
+	for i := range p.Steps {
+		for j, t := range p.Steps[i].Torque {
+			if t.Value == (Torque{}) {
+				continue // it could not be read, and was reported
+			}
+			if first := p.Steps[i].Torque[0].Value; j > 0 && first.Unit() != t.Value.Unit() {
+				ask(i, j, fmt.Sprintf("step %s has torques in %s and in %s", p.Steps[i].ID, first.Unit(), t.Value.Unit()),
+					"Is that on purpose?")
+			}
+			name := itemKey(t.Fastener)
+			before, again := earlier[name]
+			switch meant, slipped := twelvefold(t); {
+			case slipped:
+				ask(i, j, fmt.Sprintf("%s is far from usual for %s", t.Value, t.Fastener),
+					fmt.Sprintf("Should it be %s?", meant))
+			case again && twelveApart(before, t.Value):
+				ask(i, j, fmt.Sprintf("%s has %s here and %s earlier, twelve times apart", t.Fastener, t.Value, before),
+					"Is one of them in inches?")
+			default:
+				if what := pastProof(t); what != "" {
+					ask(i, j, what, "Is it right? A value that stretches the bolt on purpose has its `angle` beside it")
+				}
+			}
+			earlier[name] = t.Value
+		}
+	}
+	return mistakes
+}

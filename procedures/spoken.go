@@ -1,0 +1,178 @@
+package procedures
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
+)
+
+// Speakable turns written trade text into words that any voice can say, with the
+// default lexicon.
+func Speakable(text string) string { return DefaultLexicon().Speakable(text) }
+
+// Speakable turns written trade text into words that any voice can say: units,
+// fractions, threads, part numbers, dates and abbreviations are written out,
+// brackets become pauses, and what has no sound is dropped. Whole numbers stay in
+// figures. The result holds only letters, digits, spaces and . , ? ! : ' -, and
+// saying it again changes nothing. It is empty when nothing can be spoken.
+func (l Lexicon) Speakable(text string) string {
+	text = fold(text)
+	for range maxPasses {
+		next := tidy(l.pass(text))
+		if next == text {
+			break
+		}
+		text = next
+	}
+	return text
+}
+
+// maxPasses bounds how often text is gone over. Two passes settle almost any
+// text: the second sees what the first has put side by side.
+const maxPasses = 16
+
+// pass goes over the text once. At the start of every word the first rule that
+// fits says what it is; other characters are taken one by one.
+func (l Lexicon) pass(text string) string {
+	var out strings.Builder
+	inWord := false
+	for text != "" {
+		if !inWord {
+			if said, rest, ok := l.word(text, out.String()); ok {
+				out.WriteString(said)
+				text, inWord = rest, endsInWord(said)
+				continue
+			}
+		}
+		r, size := utf8.DecodeRuneInString(text)
+		out.WriteString(sayRune(r))
+		text, inWord = text[size:], isWord(r)
+	}
+	return out.String()
+}
+
+// word tries the rules, then the lexicon, at the start of text.
+func (l Lexicon) word(text, before string) (said, rest string, ok bool) {
+	for _, rule := range figureRules {
+		m := rule.written.FindStringSubmatch(text)
+		if m == nil {
+			continue
+		}
+		rest := text[len(m[0]):]
+		if said, ok := rule.say(phrase{m, before, rest}); ok {
+			return said, rest, true
+		}
+	}
+	if said, rest, ok := l.lookUp(text); ok {
+		return said, rest, true
+	}
+	for _, rule := range wordRules {
+		if m := rule.written.FindStringSubmatch(text); m != nil {
+			rest := text[len(m[0]):]
+			if said, ok := rule.say(phrase{m, before, rest}); ok {
+				return said, rest, true
+			}
+		}
+	}
+	return "", text, false
+}
+
+func isWord(r rune) bool {
+	return r < utf8.RuneSelf && (unicode.IsLetter(r) || unicode.IsDigit(r))
+}
+
+func endsInWord(text string) bool {
+	r, _ := utf8.DecodeLastRuneInString(text)
+	return isWord(r)
+}
+
+// signs are characters that are said, or paused at, wherever they stand.
+var signs = map[rune]string{
+	'&': " and ", '+': " plus ", '=': " equals ", '<': " less than ", '>': " more than ",
+	'≤': " at most ", '≥': " at least ", '~': " about ", '≈': " about ", '±': " plus or minus ",
+	'@': " at ", '%': " percent ", '°': " degrees ", '/': " or ", '×': " times ", '÷': " divided by ",
+	'→': " to ", '⇒': " to ", '↔': " or ", '←': " from ", '↑': " up ", '↓': " down ",
+	'Ø': " diameter ", '∅': " diameter ", 'Ω': " ohms ", 'μ': " micro ", '√': " root ",
+	'(': ", ", ')': ", ", '[': ", ", ']': ", ", '{': ", ", '}': ", ", ';': ", ", '|': ", ", '•': ", ",
+	'–': ", ", '—': ", ", '\n': ", ",
+	'.': ".", ',': ",", '?': "?", '!': "!", ':': ":", '-': "-", '\'': "'",
+}
+
+// sayRune is what becomes of a character that no rule takes.
+func sayRune(r rune) string {
+	if isWord(r) {
+		return string(r)
+	}
+	if said, ok := signs[r]; ok {
+		return said
+	}
+	return " "
+}
+
+// folded brings characters that stand for the same thing to one form before the
+// rules see them.
+var folded = strings.NewReplacer(
+	"’", "'", "‘", "'", "`", "'", "“", `"`, "”", `"`, "„", `"`, "«", `"`, "»", `"`,
+	"″", `"`, "′′", `"`, "''", `"`, "′", "'",
+	"‐", "-", "‑", "-", "‒", "–", "―", "–", "−", "-",
+	"¼", " 1/4", "½", " 1/2", "¾", " 3/4", "⅓", " 1/3", "⅔", " 2/3", "⅕", " 1/5",
+	"⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⁄", "/", "∕", "/",
+	"²", "^2", "³", "^3", "⋅", "·", "∙", "·", "●", "•", "▪", "•", "◦", "•", "‣", "•",
+	"⌀", "Ø", "ø", "Ø", "➔", "→", "➜", "→", "➡", "→", "=>", "→", "->", "→",
+	"™", "", "®", "", "©", "", "…", ", ", "...", ", ", "_", " ",
+	"ß", "ss", "æ", "ae", "Æ", "Ae", "œ", "oe", "Œ", "Oe", "ł", "l", "Ł", "L", "đ", "d",
+)
+
+// fold prepares text: one form for each sign, letters without their accents, and
+// plain spaces. Line breaks stay.
+func fold(text string) string {
+	text = folded.Replace(strings.ToValidUTF8(text, " "))
+	text = norm.NFKD.String(text)
+	text = strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n':
+			return r
+		case unicode.IsSpace(r) || unicode.IsControl(r):
+			return ' '
+		case unicode.Is(unicode.Mn, r) || unicode.Is(unicode.Cf, r):
+			return -1
+		}
+		return r
+	}, text)
+	return strings.TrimSpace(folded.Replace(text))
+}
+
+// tidy settles spaces and punctuation: one space between words, none before a
+// stop, the strongest of several stops, hyphens and apostrophes only inside words.
+func tidy(text string) string {
+	var out []byte
+	stop := byte(0) // a stop waiting for the next word
+	space := false
+	for i := 0; i < len(text); i++ {
+		c := text[i]
+		switch {
+		case c == ' ':
+			space = true
+		case strings.IndexByte(",:.!?", c) >= 0:
+			if strings.IndexByte(",:.!?", c) > strings.IndexByte(",:.!?", stop) || stop == 0 {
+				stop = c
+			}
+		case (c == '-' || c == '\'') && !(i > 0 && i+1 < len(text) && isWord(rune(text[i-1])) && isWord(rune(text[i+1]))):
+			space = true
+		default:
+			if len(out) > 0 && stop != 0 {
+				out = append(out, stop, ' ')
+			} else if len(out) > 0 && space {
+				out = append(out, ' ')
+			}
+			out = append(out, c)
+			stop, space = 0, false
+		}
+	}
+	if len(out) > 0 && stop != 0 && stop != ',' && stop != ':' {
+		out = append(out, stop)
+	}
+	return string(out)
+}
