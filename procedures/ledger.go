@@ -70,6 +70,20 @@ type Ledger struct {
 // Items lists what is not yet put right, oldest first.
 func (l *Ledger) Items() []Item { return slices.Clone(l.items) }
 
+// Begin enters only what a step leaves: a step that is being done may have taken off already what it takes off, and has
+// not yet put back what it puts back.
+func (l *Ledger) Begin(index int, step *Step) {
+	if l.seen == nil {
+		l.seen = map[string]bool{}
+	}
+	for _, kind := range ItemKinds() {
+		for i, text := range kind.leaves(step) {
+			count, name := splitCount(text)
+			l.leave(Item{kind, name, count, index, i})
+		}
+	}
+}
+
 // Slip is an entry of a step that does not agree with the ledger.
 type Slip struct {
 	Key   string // the list the entry stands in
@@ -81,15 +95,7 @@ type Slip struct {
 // Do enters one step: first what it leaves, then what it puts right. It returns
 // the entries that put right what was not left so.
 func (l *Ledger) Do(index int, step *Step) []Slip {
-	if l.seen == nil {
-		l.seen = map[string]bool{}
-	}
-	for _, kind := range ItemKinds() {
-		for i, text := range kind.leaves(step) {
-			count, name := splitCount(text)
-			l.leave(Item{kind, name, count, index, i})
-		}
-	}
+	l.Begin(index, step)
 	var slips []Slip
 	done := map[string]bool{}
 	for _, kind := range ItemKinds() {

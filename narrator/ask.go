@@ -1,0 +1,222 @@
+package narrator
+
+import (
+	"slices"
+	"strings"
+
+	"stepcaller/procedures"
+)
+
+// QuestionKind names what is being asked.
+type QuestionKind string
+
+// The questions.
+const (
+	NoQuestion   QuestionKind = ""
+	AskMeant     QuestionKind = "meant"      // was this word meant? yes or no
+	AskFinish    QuestionKind = "finish"     // finish the job? yes or no
+	AskCarryOn   QuestionKind = "carry on"   // the job is on hold; carry on first? yes or no
+	AskStop      QuestionKind = "stop"       // somebody called for help: stop? yes or no
+	AskWorked    QuestionKind = "worked"     // was the silent time worked? yes or no
+	AskAlone     QuestionKind = "alone"      // the only technician steps out: hold the job? yes or no
+	AskReason    QuestionKind = "reason"     // why the pause?
+	AskSince     QuestionKind = "since"      // away since when? "last word" or minutes
+	AskWhichJob  QuestionKind = "which job"  // a number
+	AskWhoJoins  QuestionKind = "who joins"  // a number
+	AskWhoLeaves QuestionKind = "who leaves" // a number
+)
+
+// Question is what is being asked, and what an answer will need to know. The zero Question asks nothing.
+type Question struct {
+	Kind     QuestionKind
+	Text     string
+	Sentence int64    // the sentence that asks it
+	Until    Moment   // an answer that begins later does not count; zero while it is still being asked
+	Word     Heard    // the word that raised it; what follows counts from that word
+	Job      string   // the job that it is about
+	Ref      int64    // Seq of the event that it is about
+	Silent   int64    // Seq of the event that made the silence before Word unsure, still to be asked about
+	Prior    Moment   // the last word heard before Word
+	Choices  []string // ids or names, the first is number one
+	Digits   string   // number words so far
+	Closes   Moment   // the number is complete when no further digit begins before
+}
+
+// digitPause is the silence that completes a spoken number.
+const digitPause = 3 * Second / 2
+
+func (q *Question) open(from Moment) bool { return q.Until == 0 || from <= q.Until }
+
+func (q *Question) due() Moment {
+	if q.Digits != "" {
+		return q.Closes
+	}
+	return q.Until
+}
+
+// spoken starts the time for an answer when the sentence that asks has ended.
+func (q *Question) spoken(in Spoken, answerTime Span) {
+	if q.Kind != NoQuestion && q.Sentence == in.Sentence && q.Until == 0 {
+		q.Until = in.At.Add(answerTime)
+	}
+}
+
+// answers lists the words that answer the question, beyond the commands.
+func (q *Question) answers(s Settings) []string {
+	yesNo := []string{string(procedures.Yes), string(procedures.No)}
+	switch q.Kind {
+	case NoQuestion:
+		return nil
+	case AskReason:
+		return s.Reasons
+	case AskSince:
+		return append([]string{string(procedures.LastWord)}, phrases(procedures.InGroup(procedures.Numbers))...)
+	case AskWhichJob, AskWhoJoins, AskWhoLeaves:
+		return phrases(procedures.InGroup(procedures.Numbers))
+	default:
+		return yesNo
+	}
+}
+
+func (q *Question) takes(word string, s Settings) bool {
+	if q.Kind == NoQuestion {
+		return false
+	}
+	known := q.answers(s)
+	if slices.Contains(known, word) {
+		return true
+	}
+	return !slices.ContainsFunc(strings.Fields(word), func(part string) bool { return !slices.Contains(known, part) })
+}
+
+// ask puts a question. Its word is the one being dealt with unless q names one.
+func (d *decision) ask(q Question, text string) {
+	if q.Word.Word == "" {
+		q.Word = d.heard
+	}
+	q.Text, q.Until, q.Job = text, 0, d.active
+	q.Sentence = d.say(text)
+	d.out.Tone = Doubt
+	d.next.Question = q
+}
+
+// confirm asks whether a word was meant.
+func (d *decision) confirm(h Heard) {
+	d.ask(Question{Kind: AskMeant, Word: h, Silent: d.silent}, replyMeant(h.Word))
+}
+
+// answer deals with a word that answers q.
+func (d *decision) answer(q Question, h Heard) {
+	yes := h.Word == string(procedures.Yes)
+	if !h.Sure && yes {
+		d.ask(q, replyYesOrNo)
+		return
+	}
+	d.next.Question = Question{}
+	d.heard = q.Word
+	switch q.Kind {
+	case AskMeant:
+		if yes {
+			meant := q.Word
+			meant.Sure = true
+			d.silent = q.Silent
+			d.obey(meant)
+		} else {
+			d.say(replyLeftAlone)
+		}
+	case AskFinish:
+		if yes {
+			d.finish(q)
+		} else {
+			d.say(replyNotFinished)
+		}
+	case AskCarryOn:
+		if yes {
+			d.record(d.active, q.Word.From, Resumed, Detail{})
+			d.obey(q.Word)
+		} else {
+			d.say(replyStillHeld(d.job()))
+		}
+	case AskStop:
+		if yes {
+			d.hold(q.Word, reasonHelp)
+			d.say(replyHeld(reasonHelp))
+		} else {
+			d.say(replyGoingOn)
+		}
+	case AskWorked:
+		d.settle(q, yes)
+	case AskAlone:
+		if yes {
+			d.holdAndAsk(q.Word)
+		} else {
+			d.say(replyGoingOn)
+		}
+	case AskReason:
+		d.because(q, h.Word)
+	default:
+		d.number(q, h)
+	}
+}
+
+// lapse lets the pending question go unanswered.
+func (d *decision) lapse() {
+	q := d.next.Question
+	d.next.Question = Question{}
+	if q.Digits != "" {
+		d.closeNumber(q)
+		return
+	}
+	if q.Kind == AskSince && d.look(q.Job) != nil {
+		d.record(q.Job, q.Word.From, Unsure, Detail{From: q.Prior})
+	}
+}
+
+// number gathers the digits of an answer; a choice among nine or fewer is complete with the first.
+func (d *decision) number(q Question, h Heard) {
+	if h.Word == string(procedures.LastWord) {
+		d.away(q, q.Prior)
+		return
+	}
+	q.Digits = strings.TrimSpace(q.Digits + " " + h.Word)
+	q.Closes = h.To.Add(digitPause)
+	if q.Until != 0 {
+		q.Until = later(q.Until, q.Closes)
+	}
+	if q.Kind != AskSince && len(q.Choices) < 10 {
+		d.closeNumber(q)
+		return
+	}
+	d.next.Question = q
+	d.out.Tone = Silent
+}
+
+func (d *decision) closeNumber(q Question) {
+	d.next.Question = Question{}
+	d.heard = q.Word
+	n, err := procedures.Number(strings.Fields(q.Digits))
+	if err != nil {
+		d.ask(Question{Kind: q.Kind, Word: q.Word, Prior: q.Prior, Choices: q.Choices}, replyWhichNumber(q.Digits))
+		return
+	}
+	if q.Kind == AskSince {
+		d.away(q, q.Word.From.Add(-Minutes(n)))
+		return
+	}
+	i := int(n) - 1
+	if float64(i+1) != n || i < 0 || i >= len(q.Choices) {
+		d.ask(Question{Kind: q.Kind, Word: q.Word, Choices: q.Choices}, replyNoSuchNumber(q.Digits, len(q.Choices)))
+		return
+	}
+	switch q.Kind {
+	case AskWhichJob:
+		if j := d.look(q.Choices[i]); j != nil {
+			d.switchTo(j, q.Word.From)
+			d.sayAll(replyBack(d.job(), q.Word.From))
+		}
+	case AskWhoJoins:
+		d.join(q.Word, q.Choices[i])
+	case AskWhoLeaves:
+		d.leave(q.Word, q.Choices[i])
+	}
+}

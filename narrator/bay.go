@@ -1,0 +1,174 @@
+package narrator
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"stepcaller/procedures"
+)
+
+// Settings are the shop's choices. They do not change while a bay is open.
+type Settings struct {
+	Technicians []string              // who may join a job
+	Reasons     []string              // for a pause, as trained phrases
+	Unit        procedures.TorqueUnit // in which torques are spoken
+	AnswerTime  Span                  // for which an answer counts after its question was spoken
+	Regret      Span                  // talk that follows a word by less turns the word into a question
+	Volume      int                   // per cent, before anybody asked for louder or quieter
+	Pace        int                   // words a minute, likewise
+}
+
+// DefaultSettings are those of a shop that has chosen nothing.
+func DefaultSettings() Settings {
+	return Settings{
+		Reasons:    phrases(procedures.DefaultReasons()),
+		AnswerTime: 8 * Second,
+		Regret:     Second,
+		Volume:     70,
+		Pace:       165,
+	}
+}
+
+// Bay is one microphone's world: its open jobs, which of them words concern, and the dialogue in progress. It is not safe
+// for concurrent use.
+type Bay struct {
+	Settings  Settings
+	Jobs      map[string]*Job // open, or finished since the bay was opened
+	Active    string          // id of the job that words concern; "" for none
+	Listening bool
+	Volume    int
+	Pace      int
+	Dialogue  Dialogue
+
+	log  []Event
+	acts int64
+}
+
+// NewBay returns a bay without jobs.
+func NewBay(s Settings) *Bay {
+	return &Bay{Settings: s, Jobs: map[string]*Job{}, Listening: true, Volume: s.Volume, Pace: s.Pace}
+}
+
+// Restore rebuilds a bay from the bay's own log and the logs of its open jobs.
+func Restore(s Settings, bay []Event, jobs ...[]Event) (*Bay, error) {
+	b := NewBay(s)
+	for _, log := range jobs {
+		j, err := NewJob(log)
+		if err != nil {
+			return nil, fmt.Errorf("restore: %w", err)
+		}
+		b.Jobs[j.ID] = j
+		for _, e := range log {
+			b.acts = max(b.acts, e.Act)
+		}
+	}
+	for i, e := range bay {
+		if e.Job != "" || e.Seq != int64(i+1) {
+			return nil, fmt.Errorf("restore: bay event %d stands where %d belongs", e.Seq, i+1)
+		}
+		b.acts = max(b.acts, e.Act)
+	}
+	b.log = slices.Clone(bay)
+	b.fold()
+	return b, nil
+}
+
+// Job returns the job that words concern, or nil.
+func (b *Bay) Job() *Job { return b.Jobs[b.Active] }
+
+// Others lists the open jobs but the active one, oldest first.
+func (b *Bay) Others() []*Job {
+	var jobs []*Job
+	for _, j := range b.Jobs {
+		if j.Open() && j.ID != b.Active {
+			jobs = append(jobs, j)
+		}
+	}
+	sort.Slice(jobs, func(i, k int) bool {
+		if jobs[i].Start != jobs[k].Start {
+			return jobs[i].Start < jobs[k].Start
+		}
+		return jobs[i].ID < jobs[k].ID
+	})
+	return jobs
+}
+
+// Apply folds an outcome whose events are durable into the bay. The outcome must be the latest that [Decide] made of it.
+func (b *Bay) Apply(o Outcome) error {
+	for _, e := range o.Events {
+		b.acts = max(b.acts, e.Act)
+		switch {
+		case e.Job == "":
+			b.log = append(b.log, e)
+		case e.Kind == Opened:
+			j, err := NewJob([]Event{e})
+			if err != nil {
+				return fmt.Errorf("apply: %w", err)
+			}
+			b.Jobs[j.ID] = j
+		case b.Jobs[e.Job] == nil:
+			return fmt.Errorf("apply: no job %s is open", e.Job)
+		default:
+			b.Jobs[e.Job].add(e)
+		}
+	}
+	b.fold()
+	b.Dialogue = o.dialogue
+	return nil
+}
+
+// fold works out the bay's own facts from its log.
+func (b *Bay) fold() {
+	undone := map[int64]bool{}
+	for _, e := range b.log {
+		if e.Kind == Undone {
+			undone[e.Ref] = true
+		}
+	}
+	b.Active, b.Listening, b.Volume, b.Pace = "", true, b.Settings.Volume, b.Settings.Pace
+	for _, e := range b.log {
+		if undone[e.Act] {
+			continue
+		}
+		switch e.Kind {
+		case Switched:
+			b.Active = e.Work
+		case Listening:
+			b.Listening = e.On
+		case Voiced:
+			b.Volume, b.Pace = e.Volume, e.Pace
+		}
+	}
+	if b.Jobs[b.Active] == nil {
+		b.Active = ""
+	}
+}
+
+// Due returns the moment at which a [Tick] is needed, zero for none.
+func (b *Bay) Due() Moment { return b.Dialogue.Question.due() }
+
+// Live lists the words that would now be obeyed or taken as an answer, in canonical form.
+func (b *Bay) Live() []string {
+	switch {
+	case !b.Listening:
+		return []string{string(procedures.StartListening)}
+	case b.Dialogue.Recording:
+		return []string{string(procedures.EndNote)}
+	}
+	var words []string
+	for _, c := range procedures.InGroup(procedures.Always) {
+		if c != procedures.StartListening && c != procedures.EndNote {
+			words = append(words, string(c))
+		}
+	}
+	return append(words, b.Dialogue.Question.answers(b.Settings)...)
+}
+
+func phrases(commands []procedures.Command) []string {
+	var words []string
+	for _, c := range commands {
+		words = append(words, string(c))
+	}
+	return words
+}

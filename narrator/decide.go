@@ -1,0 +1,290 @@
+package narrator
+
+import (
+	"slices"
+
+	"stepcaller/procedures"
+)
+
+// Decide works out what an input means for a bay. It changes nothing: carry the outcome out and then [Bay.Apply] it.
+func Decide(b *Bay, in Input) Outcome {
+	d := &decision{bay: b, jobs: map[string]*Job{}, active: b.Active, acts: b.acts, next: b.Dialogue}
+	switch in := in.(type) {
+	case Heard:
+		d.now, d.heard = in.At, in
+		d.hear(in)
+	case Spoken:
+		d.next.Question.spoken(in, b.Settings.AnswerTime)
+	case Tick:
+		d.now = in.At
+		d.tick()
+	case Start:
+		d.now = in.At
+		d.start(in)
+	case TakeUp:
+		d.now = in.At
+		d.takeUp(in)
+	case Woke:
+		d.now = in.At
+		d.woke(in)
+	case NoteEnded:
+		d.now = in.At
+		d.noteEnded(in)
+	case NoteFound:
+		d.now = in.At
+		if d.look(in.Job) != nil {
+			d.record(in.Job, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length})
+		}
+	}
+	d.out.dialogue = d.next
+	return d.out
+}
+
+// Dialogue is the conversation in progress. It is not journalled: after a restart the technician just says the word again.
+type Dialogue struct {
+	Sentences int64 // ids given out so far
+	Question  Question
+	Recording bool   // a spoken note is being taken
+	Last      Heard  // the last word that changed something
+	LastAct   int64  // the act that it led to; 0 when it changed nothing or was taken back
+	Prior     Moment // the last word heard before the question's word
+}
+
+// decision gathers one outcome. Jobs that it touches are copied first, so that replies can be worded from the state after
+// the events while the bay stays as it was.
+type decision struct {
+	bay    *Bay
+	now    Moment
+	heard  Heard // the word being dealt with
+	jobs   map[string]*Job
+	active string
+	acts   int64
+	act    int64 // of the word being dealt with; 0 until it has an event
+	silent int64 // Seq of the event that made the silence before the word unsure; 0 for none
+	bayN   int64 // bay events added
+	next   Dialogue
+	out    Outcome
+}
+
+// job returns the active job as it will be after the events so far, or nil.
+func (d *decision) job() *Job { return d.look(d.active) }
+
+func (d *decision) look(id string) *Job {
+	if j := d.jobs[id]; j != nil {
+		return j
+	}
+	return d.bay.Jobs[id]
+}
+
+// record adds an event of the current act to a job, or to the bay for "".
+func (d *decision) record(job string, at Moment, kind Kind, detail Detail) Event {
+	if d.act == 0 {
+		d.acts++
+		d.act = d.acts
+	}
+	e := Event{Job: job, Act: d.act, At: at, Noted: later(d.now, at), Kind: kind, Detail: detail}
+	if job == "" {
+		d.bayN++
+		e.Seq = int64(len(d.bay.log)) + d.bayN
+		if kind == Switched {
+			d.active = detail.Work
+		}
+	} else {
+		if d.jobs[job] == nil {
+			d.jobs[job] = d.bay.Jobs[job].clone()
+		}
+		j := d.jobs[job]
+		e.Seq = int64(len(j.log)) + 1
+		j.add(e)
+	}
+	d.out.Events = append(d.out.Events, e)
+	return e
+}
+
+func (j *Job) clone() *Job {
+	c := *j
+	c.log = slices.Clone(j.log)
+	c.fold()
+	return &c
+}
+
+// say queues a sentence and returns its id.
+func (d *decision) say(text string) int64 {
+	if text == "" {
+		return 0
+	}
+	d.next.Sentences++
+	d.out.Sentences = append(d.out.Sentences, Sentence{ID: d.next.Sentences, Text: text})
+	return d.next.Sentences
+}
+
+func (d *decision) sayAll(texts []string) {
+	for _, t := range texts {
+		d.say(t)
+	}
+}
+
+// hear deals with a word, number, reason or talk.
+func (d *decision) hear(h Heard) {
+	b := d.bay
+	switch {
+	case !b.Listening:
+		if h.Word == string(procedures.StartListening) && h.Sure {
+			d.take(h)
+			d.record("", h.From, Listening, Detail{On: true})
+			d.say(replyListening)
+		}
+		return
+	case d.next.Recording:
+		if h.Word == string(procedures.EndNote) {
+			d.take(h)
+			d.out.EndNote = h.From
+		}
+		return
+	case h.Word == "":
+		d.talk(h)
+		return
+	}
+	q := d.next.Question
+	if q.Kind != NoQuestion && !q.open(h.From) {
+		d.lapse()
+		q = d.next.Question
+	}
+	if q.takes(h.Word, b.Settings) {
+		d.take(h)
+		d.answer(q, h)
+		return
+	}
+	if !slices.Contains(phrases(procedures.InGroup(procedures.Always)), h.Word) || h.Word == string(procedures.StartListening) || h.Word == string(procedures.EndNote) {
+		return
+	}
+	if h.Word == string(procedures.Repeat) && q.Kind != NoQuestion && h.Sure {
+		d.take(h)
+		d.ask(q, q.Text)
+		return
+	}
+	if q.Kind != NoQuestion {
+		d.lapse()
+	}
+	d.take(h)
+	if !h.Sure && h.Word != string(procedures.Stop) && h.Word != string(procedures.Help) {
+		d.confirm(h)
+		return
+	}
+	d.obey(h)
+}
+
+// take notes that a word counts: it cuts speech, sounds the tone, and is written down in the active job.
+func (d *decision) take(h Heard) {
+	d.out.Took, d.out.Cut, d.out.Tone = true, true, Taken
+	if j := d.job(); j != nil && j.Open() {
+		d.next.Prior = j.Heard
+		d.doubtSilence(j, h.From)
+		d.record(j.ID, h.From, Word, Detail{Word: h.Word, Score: h.Score})
+	}
+	d.next.Last, d.next.LastAct = Heard{}, 0
+}
+
+// talk deals with speech that is no command. Close behind a word that changed something it makes that word doubtful: the change is taken back and
+// the word asked about.
+func (d *decision) talk(h Heard) {
+	last, act := d.next.Last, d.next.LastAct
+	if act == 0 || h.From < last.To || h.From.Since(last.To) >= d.bay.Settings.Regret {
+		return
+	}
+	d.heard = last
+	d.out.Cut = true
+	d.takeBack(act)
+	d.confirm(last)
+}
+
+// tick lets a question lapse, or closes a spoken number.
+func (d *decision) tick() {
+	q := d.next.Question
+	if due := q.due(); due == 0 || d.now < due {
+		return
+	}
+	if q.Digits != "" {
+		d.closeNumber(q)
+		return
+	}
+	d.lapse()
+}
+
+func (d *decision) start(in Start) {
+	before := d.job()
+	d.open(in)
+	if d.look(in.Job) == nil {
+		return
+	}
+	d.leaveJob(before, in.At)
+	d.record("", in.At, Switched, Detail{Work: in.Job})
+	d.record(in.Job, in.At, Arrived, Detail{Step: d.job().Procedure.Steps[0].ID})
+	d.say(replyOpened(d.job()))
+	if c := d.job().Procedure.Cautions; len(c) > 0 {
+		d.say(replyCautions(c))
+	}
+	d.sayAll(replyStep(d.job()))
+}
+
+// open records the job's first event: there is no job yet to copy.
+func (d *decision) open(in Start) {
+	d.acts++
+	d.act = d.acts
+	e := Event{Job: in.Job, Seq: 1, Act: d.act, At: in.At, Noted: in.At, Kind: Opened, Detail: Detail{Procedure: in.Procedure,
+		Text: in.Text, Order: in.Order, Odometer: in.Odometer, Technician: in.Technician}}
+	j, err := NewJob([]Event{e})
+	if err != nil {
+		d.say(err.Error())
+		return
+	}
+	d.jobs[in.Job] = j
+	d.out.Events = append(d.out.Events, e)
+}
+
+func (d *decision) takeUp(in TakeUp) {
+	j := d.look(in.Job)
+	if j == nil || !j.Open() {
+		return
+	}
+	if d.active != in.Job {
+		d.switchTo(j, in.At)
+	}
+	d.sayAll(replyBack(d.job(), in.At))
+}
+
+func (d *decision) woke(in Woke) {
+	for _, id := range sortedJobs(d.bay.Jobs) {
+		j := d.bay.Jobs[id]
+		from := later(in.Alive, j.Last())
+		if j.Open() && j.Held() == nil && in.At > from {
+			d.record(id, in.At, Gap, Detail{From: from})
+		}
+	}
+	if j := d.job(); j != nil && j.Open() {
+		d.sayAll(replyBack(j, in.At))
+	}
+}
+
+func sortedJobs(jobs map[string]*Job) []string {
+	var ids []string
+	for id := range jobs {
+		ids = append(ids, id)
+	}
+	slices.Sort(ids)
+	return ids
+}
+
+func (d *decision) noteEnded(in NoteEnded) {
+	d.next.Recording = false
+	switch {
+	case in.Fault != "":
+		d.say(replyNoteFault(in.Fault))
+	case in.Length == 0 || d.job() == nil:
+		d.say(replyNoNote)
+	default:
+		d.record(d.active, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length})
+		d.next.Last, d.next.LastAct = Heard{}, 0
+		d.say(replyNoted(in.Length))
+	}
+}

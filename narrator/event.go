@@ -1,0 +1,68 @@
+package narrator
+
+// Kind names what an event records. The names are stored; they are never changed, only added to.
+type Kind string
+
+// What can happen to a job. The comment lists the details that the event carries.
+const (
+	Opened   Kind = "opened"   // Procedure, Text, Order, Odometer, Technician
+	Word     Kind = "word"     // Word, Score: a word that was obeyed or asked about
+	Arrived  Kind = "arrived"  // Step, Back: the step that is current from At on
+	Held     Kind = "held"     // Reason ("" until told): work stands still from At on
+	Resumed  Kind = "resumed"  // work goes on from At
+	Away     Kind = "away"     // From, Reason: told afterwards, nobody worked from From to At
+	Unsure   Kind = "unsure"   // From: nobody can say whether From to At was worked
+	Settled  Kind = "settled"  // Ref (the Unsure event), Worked, Reason: what the unsure time was
+	Because  Kind = "because"  // Ref (a Held, Away or Settled event), Reason: told after the pause began
+	Gap      Kind = "gap"      // From: the daemon did not run from From to At
+	Called   Kind = "called"   // Step, Fastener, Value, NewtonMetres: a torque was read out for use
+	Recorded Kind = "recorded" // File, From, Length: a memo that is safely on disk
+	Joined   Kind = "joined"   // Technician
+	Left     Kind = "left"     // Technician
+	Undone   Kind = "undone"   // Ref (an act): everything of that act counts as never done
+	Finished Kind = "finished" // the job ends at At
+)
+
+// What can happen to the bay. These events carry no job.
+const (
+	Switched  Kind = "switched"  // Work: the job that words now concern, "" for none
+	Listening Kind = "listening" // On: whether any word but "start listening" is obeyed
+	Voiced    Kind = "voiced"    // Volume, Pace: how replies are spoken from now on
+)
+
+// Event is one fact of a job's or the bay's history. Events are only ever appended.
+type Event struct {
+	Job   string // the job's id; "" for the bay itself
+	Seq   int64  // 1, 2, 3 ... within the job, without holes
+	Act   int64  // events of one spoken word share it; rises over the whole bay
+	At    Moment // when it took effect: for a word, its first sample
+	Noted Moment // when it was decided; not before At
+	Kind  Kind
+	Detail
+}
+
+// Detail holds what an event's Kind says it carries; the rest is zero and is not stored.
+type Detail struct {
+	Procedure    string  `json:"procedure,omitempty"`     // id
+	Text         string  `json:"text,omitempty"`          // the procedure file as it stood when the job began
+	Order        string  `json:"order,omitempty"`         // work-order number
+	Odometer     string  `json:"odometer,omitempty"`      // as read, with its unit
+	Technician   string  `json:"technician,omitempty"`    //
+	Word         string  `json:"word,omitempty"`          // phrase as heard
+	Score        float64 `json:"score,omitempty"`         // 0..1
+	Step         string  `json:"step,omitempty"`          // step id
+	Back         bool    `json:"back,omitempty"`          // reached by going back
+	Reason       string  `json:"reason,omitempty"`        // one of the configured reasons
+	From         Moment  `json:"from,omitempty"`          //
+	Length       Span    `json:"length,omitempty"`        //
+	Ref          int64   `json:"ref,omitempty"`           // Seq of the event meant; for Undone, an Act
+	Worked       bool    `json:"worked,omitempty"`        //
+	Fastener     string  `json:"fastener,omitempty"`      //
+	Value        string  `json:"value,omitempty"`         // torque as written in the procedure
+	NewtonMetres float64 `json:"newton_metres,omitempty"` //
+	File         string  `json:"file,omitempty"`          // memo, relative to the data folder
+	Work         string  `json:"work,omitempty"`          // job id
+	On           bool    `json:"on,omitempty"`            //
+	Volume       int     `json:"volume,omitempty"`        // per cent of the cap, 10..100
+	Pace         int     `json:"pace,omitempty"`          // words a minute
+}

@@ -1,0 +1,245 @@
+package narrator
+
+import (
+	"fmt"
+	"slices"
+
+	"stepcaller/procedures"
+)
+
+// Job is one procedure being worked on one vehicle, folded from its events. The fields are read by everyone and changed
+// by events alone.
+type Job struct {
+	ID        string
+	Procedure *procedures.Procedure
+	Order     string // work-order number; "" when none was given
+	Odometer  string // as read; "" when none was given
+	Start     Moment
+	End       Moment // zero while the job is open
+	Step      int    // index of the current step
+	Arrivals  []Arrival
+	Spells    []Spell
+	Crew      []Shift // in order of joining
+	Heard     Moment  // start of the last word heard; or when listening began again after a gap or a hold
+
+	log []Event
+}
+
+// Shift is the time for which a technician was on a job. To is zero while it lasts.
+type Shift struct {
+	Technician string
+	From, To   Moment
+}
+
+// Call is a torque that was read out to be worked to.
+type Call struct {
+	Step         string // id
+	Fastener     string
+	Value        string // as written
+	NewtonMetres float64
+	At           Moment
+	Act          int64
+	Undone       bool
+}
+
+// Memo is a spoken note.
+type Memo struct {
+	File   string // relative to the data folder
+	At     Moment // of its first sample
+	Length Span
+	Undone bool
+}
+
+// NewJob folds a job from its whole log. The log must begin with Opened and be in order of Seq; what is wrong with it
+// otherwise is the error.
+func NewJob(log []Event) (*Job, error) {
+	if len(log) == 0 || log[0].Kind != Opened {
+		return nil, fmt.Errorf("the log does not begin with %q", Opened)
+	}
+	first := log[0]
+	p, mistakes := procedures.Load(first.Procedure, []byte(first.Text))
+	if p == nil {
+		return nil, fmt.Errorf("job %s: its procedure %q no longer loads: %v", first.Job, first.Procedure, mistakes)
+	}
+	j := &Job{ID: first.Job, Procedure: p}
+	for i, e := range log {
+		if e.Job != j.ID || e.Seq != int64(i+1) {
+			return nil, fmt.Errorf("job %s: event %d stands where %d belongs", j.ID, e.Seq, i+1)
+		}
+	}
+	j.log = slices.Clone(log)
+	j.fold()
+	return j, nil
+}
+
+// Log returns the job's events in order. The caller does not change them.
+func (j *Job) Log() []Event { return j.log }
+
+// Open reports whether the job is not finished.
+func (j *Job) Open() bool { return j.End == 0 }
+
+// Held returns the pause that lasts, or nil.
+func (j *Job) Held() *Spell {
+	for i := len(j.Spells) - 1; i >= 0; i-- {
+		if s := &j.Spells[i]; s.What == Paused && s.To == 0 {
+			return s
+		}
+	}
+	return nil
+}
+
+// Present returns the technicians who are on the job now.
+func (j *Job) Present() []string {
+	var who []string
+	for _, s := range j.Crew {
+		if s.To == 0 {
+			who = append(who, s.Technician)
+		}
+	}
+	return who
+}
+
+// Last returns the moment of the latest event, by which nothing later can have happened earlier.
+func (j *Job) Last() Moment {
+	var m Moment
+	for _, e := range j.log {
+		m = later(m, e.At)
+	}
+	return m
+}
+
+// Calls lists every torque read out, those taken back included.
+func (j *Job) Calls() []Call {
+	var calls []Call
+	undone := j.undone()
+	for _, e := range j.log {
+		if e.Kind == Called {
+			calls = append(calls, Call{Step: e.Step, Fastener: e.Fastener, Value: e.Value, NewtonMetres: e.NewtonMetres,
+				At: e.At, Act: e.Act, Undone: undone[e.Act]})
+		}
+	}
+	return calls
+}
+
+// Memos lists every note, those taken back included: what was said is never lost.
+func (j *Job) Memos() []Memo {
+	var memos []Memo
+	undone := j.undone()
+	for _, e := range j.log {
+		if e.Kind == Recorded {
+			memos = append(memos, Memo{File: e.File, At: e.From, Length: e.Length, Undone: undone[e.Act]})
+		}
+	}
+	return memos
+}
+
+// add appends an event that Seq says comes next.
+func (j *Job) add(e Event) {
+	j.log = append(j.log, e)
+	if e.Kind == Undone {
+		j.fold()
+		return
+	}
+	j.apply(e)
+}
+
+// fold works everything out anew from the log, passing over what was undone. A word that was taken back was still heard.
+func (j *Job) fold() {
+	*j = Job{ID: j.ID, Procedure: j.Procedure, log: j.log}
+	undone := j.undone()
+	for _, e := range j.log {
+		if e.Kind == Word || !undone[e.Act] {
+			j.apply(e)
+		}
+	}
+}
+
+func (j *Job) undone() map[int64]bool {
+	acts := map[int64]bool{}
+	for _, e := range j.log {
+		if e.Kind == Undone {
+			acts[e.Ref] = true
+		}
+	}
+	return acts
+}
+
+func (j *Job) apply(e Event) {
+	switch e.Kind {
+	case Opened:
+		j.Order, j.Odometer, j.Start, j.Heard = e.Order, e.Odometer, e.At, e.At
+		if e.Technician != "" {
+			j.Crew = append(j.Crew, Shift{Technician: e.Technician, From: e.At})
+		}
+	case Word:
+		j.Heard = later(j.Heard, e.At)
+	case Arrived:
+		if i, ok := j.Procedure.Index(e.Step); ok {
+			j.Step = i
+			j.Arrivals = append(j.Arrivals, Arrival{Step: i, At: e.At, Back: e.Back})
+		}
+	case Held:
+		j.Spells = append(j.Spells, Spell{Seq: e.Seq, What: Paused, Reason: e.Reason, From: e.At})
+	case Resumed:
+		if held := j.Held(); held != nil {
+			held.To = e.At
+		}
+		j.Heard = later(j.Heard, e.At)
+	case Away:
+		j.Spells = append(j.Spells, Spell{Seq: e.Seq, What: Paused, Reason: e.Reason, From: e.From, To: e.At})
+	case Unsure:
+		j.Spells = append(j.Spells, Spell{Seq: e.Seq, What: Unaccounted, From: e.From, To: e.At})
+	case Settled:
+		for i := range j.Spells {
+			if s := &j.Spells[i]; s.Seq == e.Ref {
+				s.Seq, s.What, s.Reason = e.Seq, Paused, e.Reason
+				if e.Worked {
+					s.What = Working
+				}
+			}
+		}
+	case Because:
+		for i := range j.Spells {
+			if s := &j.Spells[i]; s.Seq == e.Ref {
+				s.Reason = e.Reason
+			}
+		}
+	case Gap:
+		j.Spells = append(j.Spells, Spell{Seq: e.Seq, What: NotRunning, From: e.From, To: e.At})
+		j.Heard = later(j.Heard, e.At)
+	case Joined:
+		j.Crew = append(j.Crew, Shift{Technician: e.Technician, From: e.At})
+	case Left:
+		for i := range j.Crew {
+			if s := &j.Crew[i]; s.Technician == e.Technician && s.To == 0 {
+				s.To = e.At
+			}
+		}
+	case Finished:
+		j.End = e.At
+		for i := range j.Spells {
+			if s := &j.Spells[i]; s.To == 0 {
+				s.To = e.At
+			}
+		}
+		for i := range j.Crew {
+			if s := &j.Crew[i]; s.To == 0 {
+				s.To = e.At
+			}
+		}
+	}
+}
+
+// patience is how many times its expected minutes a step may last without a word before its time is asked about.
+const patience = 3
+
+// silence reports whether nothing has been heard for so long that the time since must be asked about, and since when. Only
+// minutes that the file gives for the step count: a share of the book is too rough to doubt anybody by.
+func (j *Job) silence(now Moment) (from Moment, long bool) {
+	if len(j.Arrivals) == 0 || j.Held() != nil || !j.Open() {
+		return 0, false
+	}
+	from = later(j.Heard, j.Arrivals[len(j.Arrivals)-1].At)
+	minutes, basis := j.Procedure.ExpectedMinutes(j.Step)
+	return from, basis == procedures.FromFile && now.Since(from) > patience*Minutes(minutes)
+}

@@ -1,0 +1,400 @@
+package narrator_test
+
+import (
+	"reflect"
+	"testing"
+
+	"stepcaller/narrator"
+)
+
+func TestNextEndsTheStepWhereTheWordBegins(t *testing.T) {
+	r := newRig(t)
+	wants(t, r.say(60, "next"), "Step 2. Swap the belt.")
+	line := r.job().Timeline(at(90))
+	want := []narrator.Stretch{
+		{From: at(0), To: at(60), Step: 0, Visit: 1, What: narrator.Working},
+		{From: at(60), To: at(90), Step: 1, Visit: 2, What: narrator.Working},
+	}
+	if !reflect.DeepEqual(line, want) {
+		t.Errorf("timeline %+v, want %+v", line, want)
+	}
+}
+
+func TestCautionsComeBeforeTheStep(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "next")
+	if got := r.last.Sentences; len(got) != 2 || got[0].Text != "Caution. Fingers clear of the pulleys." {
+		t.Errorf("said %v", got)
+	}
+}
+
+func TestLastStepDoesNotFinish(t *testing.T) {
+	r := newRig(t)
+	r.say(10, "next")
+	r.say(20, "next")
+	wants(t, r.say(30, "next"), "last step")
+	if r.job().Step != 2 || !r.job().Open() {
+		t.Errorf("step %d, open %v", r.job().Step, r.job().Open())
+	}
+}
+
+func TestGoingBackReopensTheStepsClock(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "next")
+	wants(t, r.say(100, "previous step"), "Step 1.")
+	r.say(130, "next")
+	spent := map[int]float64{}
+	for _, s := range r.job().Timeline(at(150)) {
+		spent[s.Step] += s.Length().Seconds()
+	}
+	if spent[0] != 90 || spent[1] != 60 {
+		t.Errorf("spent %v, want 90 s and 60 s", spent)
+	}
+	r.say(160, "previous step")
+	wants(t, r.say(170, "previous step"), "first step")
+}
+
+func TestTorqueIsCalledOnceAVisitAndInTheTechniciansUnit(t *testing.T) {
+	r := newRig(t, func(s *narrator.Settings) { s.Unit = 1 }) // lbf·ft
+	wants(t, r.say(5, "torque"), "No torque")
+	r.say(10, "next")
+	r.say(20, "next")
+	// 10 N·m = 10/1.3558179483314004 lbf·ft = 7.3756 (NIST SP 811, App. B)
+	wants(t, r.say(30, "torque"), "Cover bolts, 4 of them: 7.38 lbf·ft")
+	r.say(40, "torque")
+	calls := r.job().Calls()
+	if len(calls) != 1 || calls[0].NewtonMetres != 10 || calls[0].Step != "close" || calls[0].At != at(30) {
+		t.Errorf("calls %+v", calls)
+	}
+	wants(t, r.say(50, "undo that"), "The torque must be done again")
+	if calls := r.job().Calls(); len(calls) != 1 || !calls[0].Undone {
+		t.Errorf("calls after undo %+v", calls)
+	}
+	wants(t, r.say(60, "finish job"), "Torque not called on step 3")
+}
+
+func TestHoldAsksWhyAndStopsTheClock(t *testing.T) {
+	r := newRig(t)
+	wants(t, r.say(100, "hold the job"), "What for?")
+	wants(t, r.say(104, "parts"), "On hold for parts")
+	wantTotals(t, r, 200, 100, 100, 0, 0)
+	wants(t, r.say(220, "hold the job"), "on hold for parts")
+	wants(t, r.say(300, "carry on"), "after 3 minutes for parts")
+	wantTotals(t, r, 310, 110, 200, 0, 0)
+	if s := r.job().Spells[0]; s.Reason != "parts" || s.From != at(100) || s.To != at(300) {
+		t.Errorf("spell %+v", s)
+	}
+}
+
+func TestAReasonUnaskedForIsNoWord(t *testing.T) {
+	r := newRig(t)
+	before := len(r.log)
+	r.say(50, "parts")
+	r.say(60, "yes")
+	r.say(61, "five")
+	if len(r.log) != before || r.last.Took {
+		t.Errorf("events %+v", r.log[before:])
+	}
+	r.say(70, "hold the job")
+	r.say(90, "phone") // the answer's 8 s are over
+	if got := r.job().Spells[0].Reason; got != "" {
+		t.Errorf("reason %q from an answer that came too late", got)
+	}
+}
+
+func TestNextOnHoldAsksToCarryOnAndCountsFromTheWord(t *testing.T) {
+	r := newRig(t)
+	r.say(100, "hold the job")
+	wants(t, r.say(200, "next"), "Carry on?")
+	wants(t, r.say(204, "yes"), "Step 2")
+	wantTotals(t, r, 210, 110, 100, 0, 0)
+	if a := r.job().Arrivals[1]; a.At != at(200) {
+		t.Errorf("arrived %v s after dawn", a.At.Since(dawn).Seconds())
+	}
+}
+
+func TestFinishCountsFromTheWordNotTheYes(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "next")
+	r.say(120, "next")
+	r.say(121, "torque")
+	wants(t, r.say(180, "finish job"), "Finish the job?")
+	job := r.job()
+	wants(t, r.say(185, "yes"), "Worked 3 minutes, book 36 minutes, efficiency 1200 %")
+	if job.End != at(180) || r.bay.Job() != nil {
+		t.Errorf("ended at %v s, active %v", job.End.Since(dawn).Seconds(), r.bay.Job())
+	}
+	wants(t, r.say(190, "undo that"), "Taken back: finishing the job")
+	if !r.job().Open() {
+		t.Error("the job stays finished")
+	}
+}
+
+func TestFinishNamesWhatIsLeft(t *testing.T) {
+	r := newRig(t)
+	said := r.say(60, "finish job")
+	wants(t, said, "Still off: cover")
+	wants(t, said, "2 steps not done")
+	wants(t, r.say(64, "no"), "Not finished")
+	if !r.job().Open() {
+		t.Error("finished")
+	}
+}
+
+func TestFinishWithoutAnswerIsNoFinish(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "finish job")
+	r.say(72, "yes")
+	if !r.job().Open() {
+		t.Error("a yes 11 s after the question finished the job")
+	}
+}
+
+func TestDoubtfulWordIsAskedAboutAndCountsFromItsStart(t *testing.T) {
+	r := newRig(t)
+	wants(t, r.hear(60, "next", false), "Next?")
+	if r.job().Step != 0 {
+		t.Fatal("moved without a yes")
+	}
+	r.say(63, "yes")
+	if a := r.job().Arrivals[1]; a.At != at(60) {
+		t.Errorf("arrived %v s after dawn", a.At.Since(dawn).Seconds())
+	}
+	wants(t, r.hear(90, "previous step", false), "Previous step?")
+	wants(t, r.say(93, "no"), "Left as it was")
+	if r.job().Step != 1 {
+		t.Error("went back after a no")
+	}
+}
+
+func TestTalkRightBehindAWordTurnsItIntoAQuestion(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "next") // ends at 60.5
+	wants(t, r.say(61.2, ""), "Next?")
+	if r.job().Step != 0 {
+		t.Error("the step is not taken back")
+	}
+	r.say(64, "yes")
+	if r.job().Step != 1 || r.job().Arrivals[1].At != at(60) {
+		t.Errorf("arrivals %+v", r.job().Arrivals)
+	}
+	r.say(100, "next")
+	r.say(101.5, "") // a whole second later: somebody else's talk
+	if r.job().Step != 2 {
+		t.Error("talk a second later took the step back")
+	}
+}
+
+func TestStopSilencesAndChangesNothing(t *testing.T) {
+	r := newRig(t)
+	r.say(10, "stop")
+	if o := r.last; !o.Cut || len(o.Sentences) != 0 || len(o.Events) != 1 || o.Events[0].Kind != narrator.Word {
+		t.Errorf("outcome %+v", o)
+	}
+}
+
+func TestHelpAsksToStop(t *testing.T) {
+	r := newRig(t)
+	if said := r.hear(10, "help", false); said != "Shall I stop?" || !r.last.Cut {
+		t.Errorf("said %q", said)
+	}
+	r.say(12, "yes")
+	if held := r.job().Held(); held == nil || held.From != at(10) {
+		t.Errorf("held %+v", held)
+	}
+}
+
+func TestNothingIsObeyedButStartListening(t *testing.T) {
+	r := newRig(t)
+	r.say(10, "stop listening")
+	r.say(20, "next")
+	r.say(25, "finish job")
+	if r.job().Step != 0 || r.last.Took {
+		t.Error("obeyed while not listening")
+	}
+	wants(t, r.say(30, "start listening"), "Listening.")
+	r.say(40, "next")
+	if r.job().Step != 1 {
+		t.Error("not obeyed after start listening")
+	}
+}
+
+func TestAwaySinceTheLastWord(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "where am i")
+	wants(t, r.say(200, "i was away"), "since when")
+	wants(t, r.say(204, "last word"), "Away for 2 minutes")
+	wants(t, r.say(208, "phone"), "Noted, the phone")
+	wantTotals(t, r, 210, 70, 140, 0, 0)
+	wants(t, r.say(220, "undo that"), "the reason")
+	wants(t, r.say(230, "undo that"), "the time away")
+	wantTotals(t, r, 240, 240, 0, 0, 0)
+}
+
+func TestAwaySinceSoManyMinutes(t *testing.T) {
+	r := newRig(t)
+	r.say(290, "repeat")
+	r.say(300, "i was away")
+	r.say(304, "two")
+	r.tickTo(312)
+	wantTotals(t, r, 320, 200, 120, 0, 0)
+	r.say(330, "i was away")
+	r.say(334, "nine")
+	r.say(335, "nine")
+	r.tickTo(340) // 99 minutes: since the job began, at most
+	wantTotals(t, r, 340, 10, 330, 0, 0)
+}
+
+func TestAwayWithoutSinceIsUnsure(t *testing.T) {
+	r := newRig(t)
+	r.say(100, "repeat")
+	r.say(200, "i was away")
+	r.tickTo(220)
+	wantTotals(t, r, 220, 120, 0, 100, 0)
+}
+
+func TestALongSilenceIsUnsureUntilSomebodySays(t *testing.T) {
+	r := newRig(t) // step 1 is expected to take 5 minutes
+	wantTotals(t, r, 900, 900, 0, 0, 0)
+	wantTotals(t, r, 901, 0, 0, 901, 0)
+	said := r.say(1000, "next")
+	wants(t, said, "Step 2. Swap the belt.")
+	wants(t, said, "Step 1 was quiet for 17 minutes, expected 5 minutes. Was all of it work?")
+	wantTotals(t, r, 1010, 10, 0, 1000, 0)
+	r.say(1008, "yes")
+	wantTotals(t, r, 1020, 1020, 0, 0, 0)
+
+	r.say(1030, "where am i")
+	r.say(3000, "repeat") // more than three times 10 minutes
+	wants(t, r.say(3004, "no"), "What was it for?")
+	r.say(3008, "helping")
+	wantTotals(t, r, 3010, 1040, 1970, 0, 0)
+}
+
+func TestTakingTheWordBackDoesNotVouchForTheSilence(t *testing.T) {
+	r := newRig(t)
+	r.say(1000, "next")
+	r.say(1020, "undo that")
+	wantTotals(t, r, 1020, 20, 0, 1000, 0)
+}
+
+func TestLeavingForTheNightReadsWhatIsOpenAndTheMorningAgain(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "next")
+	wants(t, r.say(100, "leaving it for tonight"), "Still off: cover, old belt")
+	morning := 100 + 14*3600.0
+	said := r.say(morning, "carry on")
+	wants(t, said, "for the night")
+	wants(t, said, "Still off: cover, old belt")
+	wantTotals(t, r, morning+10, 110, morning-100, 0, 0)
+}
+
+func TestOtherJobIsChosenByNumber(t *testing.T) {
+	r := newRig(t)
+	first := r.bay.Active
+	second := r.open(100)
+	if r.bay.Active != second || r.bay.Jobs[first].Held().Reason != "other job" {
+		t.Fatal("the first job is not on hold for the second")
+	}
+	wants(t, r.say(150, "other job"), "1, Fan belt")
+	r.say(154, "one")
+	if r.bay.Active != first {
+		t.Fatal("not switched")
+	}
+	wantTotals(t, r, 160, 110, 50, 0, 0)
+	r.say(170, "undo that")
+	if r.bay.Active != second || r.job().Held() != nil {
+		t.Errorf("active %q, held %v", r.bay.Active, r.job().Held())
+	}
+}
+
+func TestJoiningAndSteppingOut(t *testing.T) {
+	r := newRig(t, func(s *narrator.Settings) { s.Technicians = []string{"Ines", "Marek", "Tove"} })
+	wants(t, r.say(100, "joining in"), "1, Marek; 2, Tove")
+	r.say(104, "two")
+	wants(t, r.say(200, "stepping out"), "1, Ines; 2, Tove")
+	r.say(204, "one")
+	crew := r.job().Crew
+	want := []narrator.Shift{{Technician: "Ines", From: at(0), To: at(200)}, {Technician: "Tove", From: at(100)}}
+	if !reflect.DeepEqual(crew, want) {
+		t.Errorf("crew %+v, want %+v", crew, want)
+	}
+	wants(t, r.say(300, "stepping out"), "alone on this job")
+	r.say(304, "yes")
+	if held := r.job().Held(); held == nil || held.From != at(300) {
+		t.Errorf("held %+v", held)
+	}
+}
+
+func TestANoteIsTakenUndisturbed(t *testing.T) {
+	r := newRig(t)
+	r.say(10, "take a note")
+	if !r.last.Record {
+		t.Fatal("no note begun")
+	}
+	r.say(15, "next")
+	if r.job().Step != 0 {
+		t.Error("a word in a note was obeyed")
+	}
+	r.say(20, "end of note")
+	if r.last.EndNote != at(20) {
+		t.Errorf("ends at %v", r.last.EndNote)
+	}
+	o := r.take(narrator.NoteEnded{At: at(20.7), From: at(10.7), Length: 9 * narrator.Second, File: "memos/a.wav"})
+	wants(t, text(o), "Noted, 9 seconds")
+	memos := r.job().Memos()
+	if len(memos) != 1 || memos[0].At != at(10.7) || memos[0].Undone {
+		t.Errorf("memos %+v", memos)
+	}
+	wants(t, r.say(30, "undo that"), "the note")
+	if memos := r.job().Memos(); len(memos) != 1 || !memos[0].Undone {
+		t.Errorf("memos after undo %+v", memos)
+	}
+}
+
+func TestAGapIsNotWork(t *testing.T) {
+	r := newRig(t)
+	r.say(50, "repeat")
+	said := text(r.take(narrator.Woke{At: at(500), Alive: at(80)}))
+	wants(t, said, "Step 1 of 3")
+	wantTotals(t, r, 510, 90, 0, 0, 420)
+	r.say(520, "hold the job")
+	r.take(narrator.Woke{At: at(900), Alive: at(600)})
+	wantTotals(t, r, 900, 100, 380, 0, 420)
+}
+
+func TestVolumeAndPaceHaveLimits(t *testing.T) {
+	r := newRig(t)
+	for i := range 5 {
+		r.say(float64(10+i*5), "louder")
+		r.say(float64(12+i*5), "speak faster")
+	}
+	if r.bay.Volume != 100 || r.bay.Pace != 240 {
+		t.Errorf("volume %d, pace %d", r.bay.Volume, r.bay.Pace)
+	}
+	wants(t, r.say(60, "louder"), "as far as it goes")
+}
+
+func TestLiveWordsFollowTheQuestion(t *testing.T) {
+	r := newRig(t)
+	has := func(word string) bool {
+		for _, w := range r.bay.Live() {
+			if w == word {
+				return true
+			}
+		}
+		return false
+	}
+	if !has("next") || has("yes") || has("parts") || has("five") {
+		t.Errorf("live without a question: %v", r.bay.Live())
+	}
+	r.say(10, "finish job")
+	if !has("yes") || !has("next") || has("five") {
+		t.Errorf("live after finish: %v", r.bay.Live())
+	}
+	r.say(12, "no")
+	r.say(20, "take a note")
+	if has("next") || !has("end of note") {
+		t.Errorf("live in a note: %v", r.bay.Live())
+	}
+}

@@ -1,0 +1,196 @@
+package narrator
+
+import "stepcaller/procedures"
+
+// Pace and volume move by these much a word, within these limits.
+const (
+	volumeStep, volumeLow, volumeHigh = 15, 25, 100  // per cent of the cap
+	paceStep, paceLow, paceHigh       = 20, 100, 240 // words a minute
+)
+
+// obey carries out a command that is meant.
+func (d *decision) obey(h Heard) {
+	c := procedures.Command(h.Word)
+	switch c {
+	case procedures.Stop:
+		return
+	case procedures.Help:
+		if d.job() == nil {
+			d.say(replyNoJob)
+			return
+		}
+		d.ask(Question{Kind: AskStop, Word: h}, replyShallIStop)
+		return
+	case procedures.StopListening:
+		d.record("", h.From, Listening, Detail{On: false})
+		d.say(replyDeaf)
+		return
+	case procedures.Louder, procedures.Quieter, procedures.SpeakFaster, procedures.SpeakSlower:
+		d.voice(h, c)
+		return
+	case procedures.WhatCanISay:
+		d.sayAll(replyWords(d.next.Question, d.bay.Settings))
+		return
+	case procedures.UndoThat:
+		d.undo()
+		return
+	case procedures.OtherJob:
+		d.otherJob(h)
+		return
+	}
+	j := d.job()
+	if j == nil || !j.Open() {
+		d.say(replyNoJob)
+		return
+	}
+	switch c {
+	case procedures.Next, procedures.PreviousStep:
+		if j.Held() != nil {
+			d.ask(Question{Kind: AskCarryOn, Word: h}, replyCarryOnFirst(j))
+			return
+		}
+		d.move(h, c == procedures.PreviousStep)
+	case procedures.Repeat:
+		d.sayAll(replyStep(j))
+	case procedures.AskTorque:
+		d.torque(h)
+	case procedures.AskTools:
+		d.say(replyTools(j))
+	case procedures.AskParts:
+		d.say(replyParts(j))
+	case procedures.AskCaution:
+		d.say(replyCautions(append(append([]string{}, j.Procedure.Steps[j.Step].Cautions...), j.Procedure.Cautions...)))
+	case procedures.WhereAmI:
+		d.say(replyWhere(j, h.From))
+	case procedures.WhatsLeft:
+		d.say(replyLeft(j.Left()))
+	case procedures.HoldJob:
+		if held := j.Held(); held != nil {
+			d.say(replyAlreadyHeld(held.Reason))
+			return
+		}
+		d.holdAndAsk(h)
+	case procedures.CarryOn:
+		d.carryOn(h)
+	case procedures.IWasAway:
+		d.askSince(h)
+		return
+	case procedures.LeaveTonight:
+		d.tonight(h)
+	case procedures.JoiningIn:
+		d.askWhoJoins(h)
+	case procedures.SteppingOut:
+		d.askWhoLeaves(h)
+	case procedures.TakeNote:
+		d.next.Recording, d.out.Record = true, true
+	case procedures.FinishJob:
+		d.ask(Question{Kind: AskFinish, Word: h}, replyFinish(j))
+		return
+	}
+	if d.silent != 0 && d.next.Question.Kind == NoQuestion && !d.next.Recording {
+		d.askWorked(h)
+	}
+}
+
+// changed marks the word as one that can be taken back, and that talk right behind it puts in doubt.
+func (d *decision) changed(h Heard) { d.next.Last, d.next.LastAct = h, d.act }
+
+func (d *decision) move(h Heard, back bool) {
+	j := d.job()
+	from, to := j.Step, j.Step+1
+	if back {
+		to = j.Step - 1
+	}
+	switch {
+	case to < 0:
+		d.say(replyFirstStep)
+		return
+	case to >= len(j.Procedure.Steps):
+		d.say(replyLastStep)
+		return
+	}
+	if !back {
+		d.say(replyTorqueMissed(missed(j, from), d.bay.Settings.Unit))
+	}
+	d.record(j.ID, h.From, Arrived, Detail{Step: j.Procedure.Steps[to].ID, Back: back})
+	d.changed(h)
+	d.sayAll(replyStep(d.job()))
+}
+
+// missed lists the torques of a step that nobody has called for since the step was last begun anew.
+func missed(j *Job, step int) []procedures.Tightening {
+	var left []procedures.Tightening
+	for _, t := range j.Procedure.Steps[step].Torque {
+		if !called(j, step, t) {
+			left = append(left, t)
+		}
+	}
+	return left
+}
+
+func called(j *Job, step int, t procedures.Tightening) bool {
+	var since Moment
+	for _, a := range j.Arrivals {
+		if a.Step == step {
+			since = a.At
+		}
+	}
+	for _, c := range j.Calls() {
+		if !c.Undone && c.At >= since && c.Step == j.Procedure.Steps[step].ID && c.Fastener == t.Fastener {
+			return true
+		}
+	}
+	return false
+}
+
+func (d *decision) torque(h Heard) {
+	j := d.job()
+	step := &j.Procedure.Steps[j.Step]
+	if len(step.Torque) == 0 {
+		d.say(replyNoTorque)
+		return
+	}
+	fresh := missed(j, j.Step)
+	for _, t := range fresh {
+		nm := t.Value.NewtonMetres()
+		d.record(j.ID, h.From, Called, Detail{Step: step.ID, Fastener: t.Fastener, Value: t.Value.String(), NewtonMetres: nm})
+	}
+	if len(fresh) > 0 {
+		d.changed(h)
+	}
+	for _, t := range step.Torque {
+		d.say(replyTorque(t, d.bay.Settings.Unit))
+	}
+}
+
+func (d *decision) voice(h Heard, c procedures.Command) {
+	volume, pace := d.bay.Volume, d.bay.Pace
+	reply := ""
+	switch c {
+	case procedures.Louder:
+		volume, reply = min(volume+volumeStep, volumeHigh), replyLouder
+	case procedures.Quieter:
+		volume, reply = max(volume-volumeStep, volumeLow), replyQuieter
+	case procedures.SpeakFaster:
+		pace, reply = min(pace+paceStep, paceHigh), replyFaster
+	case procedures.SpeakSlower:
+		pace, reply = max(pace-paceStep, paceLow), replySlower
+	}
+	if volume == d.bay.Volume && pace == d.bay.Pace {
+		d.say(replyAtLimit)
+		return
+	}
+	d.record("", h.From, Voiced, Detail{Volume: volume, Pace: pace})
+	d.say(reply)
+}
+
+func (d *decision) finish(q Question) {
+	j := d.job()
+	if j == nil {
+		return
+	}
+	d.record(j.ID, q.Word.From, Finished, Detail{})
+	done := d.job()
+	d.record("", q.Word.From, Switched, Detail{Work: ""})
+	d.sayAll(replyFinished(done, len(d.bay.Others())))
+}

@@ -1,0 +1,422 @@
+package narrator
+
+import (
+	"fmt"
+	"math/big"
+	"strings"
+
+	"stepcaller/procedures"
+)
+
+// Everything that is ever said, in one place. The text is trade text: short, for an ear beside a compressor.
+const (
+	replyListening     = "Listening."
+	replyDeaf          = "Not listening. To go on, say start listening."
+	replyNoJob         = "No job is open. Start one at the terminal."
+	replyFirstStep     = "This is the first step."
+	replyLastStep      = "That was the last step. When all is done, say finish job."
+	replyNoTorque      = "No torque on this step."
+	replyLouder        = "Louder."
+	replyQuieter       = "Quieter."
+	replyFaster        = "Faster."
+	replySlower        = "Slower."
+	replyAtLimit       = "That is as far as it goes."
+	replyShallIStop    = "Shall I stop?"
+	replyGoingOn       = "Going on."
+	replyLeftAlone     = "Left as it was."
+	replyYesOrNo       = "Please say yes or no."
+	replyNotFinished   = "Not finished. The job goes on."
+	replyWhyHeld       = "On hold. What for?"
+	replyWhyNotWorked  = "Not counted as work. What was it for?"
+	replyNotHeld       = "The job is not on hold."
+	replySince         = "Away since when? Say last word, or the minutes, digit by digit."
+	replyCounted       = "Counted as work."
+	replyNoOtherJob    = "No other job is open."
+	replyNobodyJoins   = "Nobody else is listed as a technician."
+	replyAlone         = "You are alone on this job. Put it on hold?"
+	replyNothingToUndo = "There is nothing to take back."
+	replyNoNote        = "Nothing was said. No note kept."
+
+	replyActNext     = "next"
+	replyActBack     = "going back a step"
+	replyActHeld     = "the hold"
+	replyActResumed  = "carrying on"
+	replyActAway     = "the time away"
+	replyActSettled  = "the answer about the quiet time"
+	replyActBecause  = "the reason"
+	replyActCalled   = "the torque"
+	replyActRecorded = "the note"
+	replyActJoined   = "joining in"
+	replyActLeft     = "stepping out"
+	replyActFinished = "finishing the job"
+	replyActSwitched = "changing the job"
+)
+
+func replyOpened(j *Job) string {
+	p := j.Procedure
+	return fmt.Sprintf("%s, %s. %s, book %s h.", p.Title, p.Machine, count(len(p.Steps), "step"), p.BookHours())
+}
+
+func replyCautions(cautions []string) string {
+	if len(cautions) == 0 {
+		return "No caution here. Follow the maker's service data."
+	}
+	return "Caution. " + sentences(cautions)
+}
+
+// replyStep reads the current step: its cautions first, each on its own, then what to do.
+func replyStep(j *Job) []string {
+	step := &j.Procedure.Steps[j.Step]
+	var texts []string
+	for _, c := range step.Cautions {
+		texts = append(texts, "Caution. "+full(c))
+	}
+	return append(texts, fmt.Sprintf("Step %d. %s", j.Step+1, full(step.Say)))
+}
+
+func replyTorque(t procedures.Tightening, unit procedures.TorqueUnit) string {
+	what := t.Fastener
+	if t.Count > 1 {
+		what = fmt.Sprintf("%s, %d of them", t.Fastener, t.Count)
+	}
+	text := fmt.Sprintf("%s: %s", capital(what), torqueIn(t.Value, unit))
+	if t.Angle > 0 {
+		text += fmt.Sprintf(", then %d° further", t.Angle)
+	}
+	if t.Order != "" {
+		text += ", " + strings.ToLower(string(t.Order))
+	}
+	return text + "."
+}
+
+// torqueIn writes a torque in the technician's unit: as the file has it when it is the same unit, else converted to three
+// significant figures.
+func torqueIn(t procedures.Torque, unit procedures.TorqueUnit) string {
+	if t.Unit() == unit {
+		return t.String()
+	}
+	f, _ := new(big.Float).SetRat(t.In(unit)).Float64()
+	return fmt.Sprintf("%s %s", plain(f), unit)
+}
+
+func replyTorqueMissed(missed []procedures.Tightening, unit procedures.TorqueUnit) string {
+	if len(missed) == 0 {
+		return ""
+	}
+	var parts []string
+	for _, t := range missed {
+		parts = append(parts, fmt.Sprintf("%s, %s", t.Fastener, torqueIn(t.Value, unit)))
+	}
+	return "Mind, a torque was not called: " + strings.Join(parts, "; ") + "."
+}
+
+func replyTools(j *Job) string {
+	return replyList(j, "tools", j.Procedure.Steps[j.Step].Tools, j.Procedure.Tools)
+}
+
+func replyParts(j *Job) string {
+	return replyList(j, "parts", j.Procedure.Steps[j.Step].Parts, j.Procedure.Parts)
+}
+
+func replyList(j *Job, what string, step, job []string) string {
+	switch {
+	case len(step) > 0:
+		return fmt.Sprintf("For this step: %s.", strings.Join(step, ", "))
+	case len(job) > 0:
+		return fmt.Sprintf("For the whole job: %s.", strings.Join(job, ", "))
+	}
+	return fmt.Sprintf("No %s are listed.", what)
+}
+
+func replyWhere(j *Job, now Moment) string {
+	line := j.Timeline(now)
+	var onStep Span
+	for _, s := range line {
+		if s.Step == j.Step && s.What == Working {
+			onStep += s.Length()
+		}
+	}
+	text := fmt.Sprintf("Step %d of %d, %s. On it %s", j.Step+1, len(j.Procedure.Steps), bare(j.Procedure.Steps[j.Step].Heading()), length(onStep))
+	if m, basis := j.Procedure.ExpectedMinutes(j.Step); basis == procedures.FromFile {
+		text += " of " + length(Minutes(m))
+	}
+	text += fmt.Sprintf(". The job, %s of %s.", length(Sum(line).Worked), length(SpanOf(j.Procedure.BookHours().Duration())))
+	if held := j.Held(); held != nil {
+		text += " " + replyAlreadyHeld(held.Reason)
+	}
+	return text
+}
+
+// replyLeft reads what is still off, open or in, by kind.
+func replyLeft(items []procedures.Item) string {
+	if len(items) == 0 {
+		return "Nothing is off, open or loose."
+	}
+	var order []string
+	byState := map[string][]string{}
+	for _, it := range items {
+		state := it.Kind.State
+		if byState[state] == nil {
+			order = append(order, state)
+		}
+		byState[state] = append(byState[state], it.String())
+	}
+	var parts []string
+	for _, state := range order {
+		parts = append(parts, fmt.Sprintf("%s: %s", capital(state), strings.Join(byState[state], ", ")))
+	}
+	return "Still " + lowerFirst(strings.Join(parts, ". ")) + "."
+}
+
+func replyMeant(word string) string { return capital(word) + "?" }
+
+func replyHeld(reason string) string { return "On hold for " + reasonText(reason) + "." }
+
+func replyAlreadyHeld(reason string) string {
+	return "The job is on hold for " + reasonText(reason) + "."
+}
+
+func replyStillHeld(j *Job) string {
+	if j == nil || j.Held() == nil {
+		return replyNotHeld
+	}
+	return replyAlreadyHeld(j.Held().Reason)
+}
+
+func replyCarryOnFirst(j *Job) string {
+	return replyStillHeld(j) + " Carry on?"
+}
+
+func replyNotedReason(reason string) string { return "Noted, " + reasonText(reason) + "." }
+
+func replyCarryingOn(reason string, lasted Span) string {
+	return fmt.Sprintf("Carrying on after %s for %s.", length(lasted), reasonText(reason))
+}
+
+func reasonText(reason string) string {
+	switch reason {
+	case "":
+		return "no reason given"
+	case "lift busy":
+		return "a busy lift"
+	case "tool busy":
+		return "a busy tool"
+	case "phone", "customer", "break", "road test":
+		return "the " + reason
+	case "other job":
+		return "another job"
+	case "end of shift":
+		return "the night"
+	}
+	return reason
+}
+
+func replyNight(j *Job) []string {
+	return []string{fmt.Sprintf("On hold for the night at step %d.", j.Step+1), replyLeft(j.Left())}
+}
+
+func replyWhyAway(away Span) string {
+	return fmt.Sprintf("Away for %s, not counted. What for?", length(away))
+}
+
+func replyWorked(j *Job, s Spell) string {
+	step := 0
+	for _, a := range j.Arrivals {
+		if a.At <= s.From {
+			step = a.Step
+		}
+	}
+	minutes, _ := j.Procedure.ExpectedMinutes(step)
+	return fmt.Sprintf("Step %d was quiet for %s, expected %s. Was all of it work?", step+1, length(s.To.Since(s.From)), length(Minutes(minutes)))
+}
+
+func replyWhichJob(jobs []*Job) string {
+	var parts []string
+	for i, j := range jobs {
+		text := fmt.Sprintf("%d, %s", i+1, j.Procedure.Title)
+		if j.Order != "" {
+			text += ", order " + j.Order
+		}
+		parts = append(parts, text)
+	}
+	return "Which job? " + strings.Join(parts, "; ") + ". Say the number."
+}
+
+func replyWho(names []string) string {
+	var parts []string
+	for i, n := range names {
+		parts = append(parts, fmt.Sprintf("%d, %s", i+1, n))
+	}
+	return "Who? " + strings.Join(parts, "; ") + ". Say the number."
+}
+
+func replyJoined(who string) string { return who + " joins in." }
+
+func replyLeaves(who string) string { return who + " steps out." }
+
+func replyWhichNumber(digits string) string {
+	return fmt.Sprintf("I heard %s, which is no number. Say it again, digit by digit.", digits)
+}
+
+func replyNoSuchNumber(digits string, most int) string {
+	return fmt.Sprintf("There is no number %s. Say one to %d.", digits, most)
+}
+
+func replyNoted(length_ Span) string { return fmt.Sprintf("Noted, %s.", length(length_)) }
+
+func replyNoteFault(fault string) string {
+	return "The note could not be kept: " + fault + "."
+}
+
+func replyFinish(j *Job) string {
+	var parts []string
+	if items := j.LeftAfter(); len(items) > 0 {
+		parts = append(parts, replyLeft(items))
+	}
+	if n := j.unfinished(); n > 0 {
+		parts = append(parts, count(n, "step")+" not done.")
+	}
+	if missed := j.missedTorques(); len(missed) > 0 {
+		parts = append(parts, "Torque not called on step "+strings.Join(missed, ", ")+".")
+	}
+	return strings.Join(append(parts, "Finish the job?"), " ")
+}
+
+// missedTorques lists the numbers of begun steps with a torque that nobody called for.
+func (j *Job) missedTorques() []string {
+	begun := map[int]bool{}
+	for _, a := range j.Arrivals {
+		begun[a.Step] = true
+	}
+	var steps []string
+	for i := range j.Procedure.Steps {
+		if begun[i] && len(missed(j, i)) > 0 {
+			steps = append(steps, fmt.Sprint(i+1))
+		}
+	}
+	return steps
+}
+
+func replyFinished(j *Job, others int) []string {
+	t := Sum(j.Timeline(j.End))
+	book := SpanOf(j.Procedure.BookHours().Duration())
+	text := fmt.Sprintf("Job finished. Worked %s, book %s", length(t.Worked), length(book))
+	if t.Worked > 0 && book > 0 {
+		text += fmt.Sprintf(", efficiency %.0f %%", 100*float64(book)/float64(t.Worked))
+	}
+	texts := []string{text + "."}
+	if t.Unsure > 0 {
+		texts = append(texts, fmt.Sprintf("%s are not accounted for.", capital(length(t.Unsure))))
+	}
+	if others > 0 {
+		texts = append(texts, fmt.Sprintf("%s open. Say other job.", count(others, "other job")))
+	}
+	return texts
+}
+
+// replyBack says where a job is when somebody comes back to it.
+func replyBack(j *Job, now Moment) []string {
+	texts := []string{fmt.Sprintf("%s. %s", bare(j.Procedure.Title), replyWhere(j, now))}
+	if items := j.Left(); len(items) > 0 {
+		texts = append(texts, replyLeft(items))
+	}
+	return append(texts, replyStep(j)...)
+}
+
+func replyUndone(what string, j *Job) []string {
+	texts := []string{"Taken back: " + what + "."}
+	if j == nil {
+		return texts
+	}
+	switch what {
+	case replyActCalled:
+		texts = append(texts, "The torque must be done again.")
+	case replyActHeld, replyActResumed, replyActFinished, replyActSwitched, replyActNext, replyActBack:
+		if held := j.Held(); held != nil {
+			return append(texts, replyAlreadyHeld(held.Reason))
+		}
+		texts = append(texts, replyStep(j)...)
+	}
+	return texts
+}
+
+// replyWords lists what may be said, most wanted first.
+func replyWords(q Question, s Settings) []string {
+	if live := q.answers(s); len(live) > 0 {
+		return []string{"Say " + strings.Join(live, ", ") + "."}
+	}
+	return []string{
+		"Next, previous step, repeat, torque, tool list, part list, caution, where am I, what's left.",
+		"Hold the job, carry on, I was away, leaving it for tonight, other job, joining in, stepping out.",
+		"Take a note, undo that, finish job, stop, stop listening, louder, quieter, speak slower, speak faster.",
+	}
+}
+
+// length words a span for the ear: seconds below two minutes, else minutes and hours.
+func length(s Span) string {
+	seconds := int64((s + Second/2) / Second)
+	switch {
+	case seconds < 120:
+		return count(int(seconds), "second")
+	case seconds < 3600:
+		return count(int((seconds+30)/60), "minute")
+	}
+	minutes := (seconds + 30) / 60
+	text := count(int(minutes/60), "hour")
+	if m := minutes % 60; m > 0 {
+		text += " " + count(int(m), "minute")
+	}
+	return text
+}
+
+func count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// plain writes three significant figures without an exponent.
+func plain(f float64) string {
+	digits := 0
+	for v := f; v < 100 && digits < 6; v *= 10 {
+		digits++
+	}
+	text := fmt.Sprintf("%.*f", digits, f)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return text
+}
+
+func sentences(list []string) string {
+	var parts []string
+	for _, s := range list {
+		parts = append(parts, full(s))
+	}
+	return strings.Join(parts, " ")
+}
+
+// full ends a text with a full stop unless it has an end already.
+func full(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" || strings.ContainsRune(".!?", rune(s[len(s)-1])) {
+		return s
+	}
+	return s + "."
+}
+
+func bare(s string) string { return strings.TrimRight(strings.TrimSpace(s), ".!?") }
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[:1])) + string(r[1:])
+}
+
+func lowerFirst(s string) string {
+	r := []rune(s)
+	return strings.ToLower(string(r[:1])) + string(r[1:])
+}

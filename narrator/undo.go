@@ -1,0 +1,130 @@
+package narrator
+
+// undoable kinds change the job; what was merely said or asked cannot be taken back.
+func undoable(k Kind) bool {
+	switch k {
+	case Arrived, Held, Resumed, Away, Settled, Because, Called, Recorded, Joined, Left, Finished, Switched:
+		return true
+	}
+	return false
+}
+
+// undo takes back the latest act that changed the job, and says which.
+func (d *decision) undo() {
+	j := d.job()
+	if j == nil {
+		j = d.lastFinished()
+	}
+	if j == nil {
+		d.say(replyNothingToUndo)
+		return
+	}
+	act := max(lastAct(j.log, j.log[0].Act), lastAct(d.bay.log, j.log[0].Act))
+	if act == 0 {
+		d.say(replyNothingToUndo)
+		return
+	}
+	what := describe(j.log, act)
+	d.takeBack(act)
+	d.sayAll(replyUndone(what, d.job()))
+}
+
+// lastAct finds the latest act after first that changed something and was not taken back; 0 for none.
+func lastAct(log []Event, first int64) int64 {
+	undone := map[int64]bool{}
+	for _, e := range log {
+		if e.Kind == Undone {
+			undone[e.Ref] = true
+		}
+	}
+	for i := len(log) - 1; i >= 0; i-- {
+		if e := log[i]; undoable(e.Kind) && !undone[e.Act] && e.Act > first {
+			return e.Act
+		}
+	}
+	return 0
+}
+
+func (d *decision) lastFinished() *Job {
+	var last *Job
+	for _, j := range d.bay.Jobs {
+		if !j.Open() && (last == nil || j.End > last.End) {
+			last = j
+		}
+	}
+	return last
+}
+
+// takeBack undoes an act wherever it left events: in one job, in two after a switch, in the bay.
+func (d *decision) takeBack(act int64) {
+	for _, id := range sortedJobs(d.bay.Jobs) {
+		for _, e := range d.bay.Jobs[id].log {
+			if e.Act == act && undoable(e.Kind) {
+				d.record(id, d.now, Undone, Detail{Ref: act})
+				break
+			}
+		}
+	}
+	for _, e := range d.bay.log {
+		if e.Act == act {
+			d.record("", d.now, Undone, Detail{Ref: act})
+			break
+		}
+	}
+	d.active = d.activeWithout(act)
+	d.next.Last, d.next.LastAct = Heard{}, 0
+}
+
+// activeWithout works out which job is active when an act never was.
+func (d *decision) activeWithout(act int64) string {
+	undone := map[int64]bool{act: true}
+	for _, e := range d.bay.log {
+		if e.Kind == Undone {
+			undone[e.Ref] = true
+		}
+	}
+	active := ""
+	for _, e := range d.bay.log {
+		if e.Kind == Switched && !undone[e.Act] {
+			active = e.Work
+		}
+	}
+	return active
+}
+
+// describe names what an act did.
+func describe(log []Event, act int64) string {
+	for _, e := range log {
+		if e.Act != act {
+			continue
+		}
+		switch e.Kind {
+		case Arrived:
+			if e.Back {
+				return replyActBack
+			}
+			return replyActNext
+		case Held:
+			return replyActHeld
+		case Resumed:
+			return replyActResumed
+		case Away:
+			return replyActAway
+		case Settled:
+			return replyActSettled
+		case Because:
+			return replyActBecause
+		case Called:
+			return replyActCalled
+		case Recorded:
+			return replyActRecorded
+		case Joined:
+			return replyActJoined
+		case Left:
+			return replyActLeft
+		case Finished:
+			return replyActFinished
+		}
+	}
+	return replyActSwitched
+}
