@@ -42,7 +42,7 @@ var unitWords = map[string]measure{
 // measured names what a measure stands before as an adjective: a 10 millimetre
 // socket, a 12 volt supply.
 var measured = regexp.MustCompile(`^[ -](?:deep |long |short |ring |open |ball |flare |torx |hex |impact |combination |wheel |crow |drain )*` +
-	`(?:sockets?|spanners?|wrench(?:es)?|hex|allen|key|bits?|drive|ratchet|extension|drill|punch|screws?|bolts?|nuts?|studs?|plugs?|` +
+	`(?:sockets?|spanners?|wrench(?:es)?|hex|allen|key|bits?|drive|ratchet|extensions?|drill|punch|screws?|bolts?|nuts?|studs?|plugs?|` +
 	`fuses?|supply|feed|relay|battery|lamp|bulb|hoses?|pipes?|tubes?|rings?|washers?|shims?|gap|gauge|bead|cable|adapter|bar)\b`)
 
 // unitPattern matches any unit, the longest first.

@@ -81,7 +81,11 @@ func torqueShape() shape {
 	for _, u := range TorqueUnits() {
 		units = append(units, u.pattern())
 	}
-	return shape{"type": "string", "pattern": fmt.Sprintf(`^\s*%s\s*(?:%s)\.?\s*$`, torqueNumber, strings.Join(units, "|"))}
+	return shape{
+		"type":    "string",
+		"pattern": fmt.Sprintf(`^\s*%s\s*(?:%s)\.?\s*$`, torqueNumber, strings.Join(units, "|")),
+		"not":     shape{"pattern": `^\s*0+(?:\.0+)?\s*[^0-9.]`},
+	}
 }
 
 func orderShape() shape { return shape{"enum": orderNames()} }

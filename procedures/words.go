@@ -1,9 +1,15 @@
 package procedures
 
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
 // Command is something the technician may say, named by its default phrase.
 type Command string
 
-// The commands that are always live while the program listens.
+// The commands that may be said at any time.
 const (
 	Next           Command = "next"
 	PreviousStep   Command = "previous step"
@@ -36,9 +42,284 @@ const (
 	Help           Command = "help"
 )
 
-// The answers, live only after a question.
+// The answers to a question that wants yes or no.
 const (
-	Yes      Command = "yes"
-	No       Command = "no"
-	LastWord Command = "last word" // away since the last word heard from the technician
+	Yes Command = "yes"
+	No  Command = "no"
 )
+
+// The answers to a question for the reason of a break in the work.
+const (
+	ReasonParts      Command = "parts"
+	ReasonApproval   Command = "approval"
+	ReasonCustomer   Command = "customer"
+	ReasonPhone      Command = "phone"
+	ReasonLiftBusy   Command = "lift busy"
+	ReasonToolBusy   Command = "tool busy"
+	ReasonHelping    Command = "helping"
+	ReasonBreak      Command = "break"
+	ReasonRoadTest   Command = "road test"
+	ReasonEndOfShift Command = "end of shift"
+	LastWord         Command = "last word" // away since the last word that was heard
+)
+
+// The words of a number, said one by one.
+const (
+	Zero  Command = "zero"
+	Oh    Command = "oh"
+	One   Command = "one"
+	Two   Command = "two"
+	Three Command = "three"
+	Four  Command = "four"
+	Five  Command = "five"
+	Six   Command = "six"
+	Seven Command = "seven"
+	Eight Command = "eight"
+	Nine  Command = "nine"
+	Point Command = "point"
+	Minus Command = "minus"
+)
+
+// Group says when a command may be obeyed.
+type Group int
+
+// The groups.
+const (
+	Always   Group = iota // at any time while the program listens
+	Answers               // after a question that wants yes or no
+	Reasons               // after a question for a reason
+	Numbers               // after a question for a number
+	groupEnd              // count of the groups
+)
+
+// String names the group as a heading.
+func (g Group) String() string {
+	return [groupEnd]string{"at any time", "after a question", "when asked for a reason", "when asked for a number"}[g]
+}
+
+// Meaning is what there is to know about a command.
+type Meaning struct {
+	Command     Command
+	Group       Group
+	Does        string // one line, in the imperative
+	Destructive bool   // hard to take back when misheard
+}
+
+// Meanings is the vocabulary: every command once, in the order in which it is
+// explained.
+func Meanings() []Meaning {
+	return []Meaning{
+		{Next, Always, "Finish this step and read the next one", false},
+		{Repeat, Always, "Read this step again", false},
+		{PreviousStep, Always, "Go back to the step before", false},
+		{AskTorque, Always, "Read the torque values and the order of this step", false},
+		{AskTools, Always, "Read the tools of this step", false},
+		{AskParts, Always, "Read the parts of this step", false},
+		{AskCaution, Always, "Read the cautions of this step", false},
+		{WhereAmI, Always, "Tell the job, the step and what is off, open or loose", false},
+		{WhatsLeft, Always, "Tell how many steps and how much time are left", false},
+		{HoldJob, Always, "Stop the clock and ask for the reason", false},
+		{CarryOn, Always, "Start the clock again where the job was left", false},
+		{IWasAway, Always, "Take time away off this step: ask since when and why", false},
+		{LeaveTonight, Always, "Tell what is off or open and leave the job until tomorrow", true},
+		{OtherJob, Always, "Hold this job and go to another", true},
+		{JoiningIn, Always, "A second technician starts on this job", false},
+		{SteppingOut, Always, "A second technician leaves this job", false},
+		{TakeNote, Always, "Record a note for this step", false},
+		{EndNote, Always, "Stop recording the note", false},
+		{UndoThat, Always, "Take back the last command", true},
+		{FinishJob, Always, "Close the job and tell its times", true},
+		{Stop, Always, "Stop talking", false},
+		{StopListening, Always, "Obey nothing but start listening", false},
+		{StartListening, Always, "Obey commands again", false},
+		{Louder, Always, "Speak louder", false},
+		{Quieter, Always, "Speak more quietly", false},
+		{SpeakSlower, Always, "Speak more slowly", false},
+		{SpeakFaster, Always, "Speak faster", false},
+		{WhatCanISay, Always, "Read the commands that count now", false},
+		{Help, Always, "Tell in one sentence what to do next", false},
+		{Yes, Answers, "Do it", false},
+		{No, Answers, "Leave it", false},
+		{ReasonParts, Reasons, "Waiting for parts", false},
+		{ReasonApproval, Reasons, "Waiting for approval of the work", false},
+		{ReasonCustomer, Reasons, "Talking to the customer", false},
+		{ReasonPhone, Reasons, "On the phone", false},
+		{ReasonLiftBusy, Reasons, "The lift is taken", false},
+		{ReasonToolBusy, Reasons, "A tool is in use elsewhere", false},
+		{ReasonHelping, Reasons, "Helping somebody else", false},
+		{ReasonBreak, Reasons, "Having a break", false},
+		{ReasonRoadTest, Reasons, "Out on a road test", false},
+		{ReasonEndOfShift, Reasons, "The shift is over", false},
+		{LastWord, Reasons, "Away since the last word that was heard", false},
+		{Zero, Numbers, "0", false}, {Oh, Numbers, "0", false}, {One, Numbers, "1", false},
+		{Two, Numbers, "2", false}, {Three, Numbers, "3", false}, {Four, Numbers, "4", false},
+		{Five, Numbers, "5", false}, {Six, Numbers, "6", false}, {Seven, Numbers, "7", false},
+		{Eight, Numbers, "8", false}, {Nine, Numbers, "9", false},
+		{Point, Numbers, "The decimal point", false}, {Minus, Numbers, "Below zero", false},
+	}
+}
+
+// MeaningOf is the entry of a command, and false where there is no such command.
+func MeaningOf(c Command) (Meaning, bool) {
+	for _, m := range Meanings() {
+		if m.Command == c {
+			return m, true
+		}
+	}
+	return Meaning{}, false
+}
+
+// DefaultReasons lists the answers offered when the program asks why the work
+// stopped. OtherJob stands among them though it may be said at any time.
+func DefaultReasons() []Command {
+	return []Command{ReasonParts, ReasonApproval, ReasonCustomer, ReasonPhone, ReasonLiftBusy, ReasonToolBusy,
+		ReasonHelping, ReasonBreak, OtherJob, ReasonRoadTest, ReasonEndOfShift}
+}
+
+// TrainedPhrases lists what the ears know, in the order of Meanings. A shop may
+// deal these phrases out anew but cannot add to them.
+func TrainedPhrases() []string {
+	var phrases []string
+	for _, m := range Meanings() {
+		phrases = append(phrases, string(m.Command))
+	}
+	return phrases
+}
+
+// neverAlone are words that fill a technician's talk: none is a command by
+// itself.
+var neverAlone = []string{"left", "right", "off", "clear", "down", "back"}
+
+// Override gives a command other phrases than its own. An empty Say leaves the
+// command without a phrase.
+type Override struct {
+	Command string   `mapstructure:"command" yaml:"command"`
+	Say     []string `mapstructure:"say" yaml:"say"`
+}
+
+// Words tells which phrase gives which command. It is not changed once made.
+type Words struct {
+	command map[string]Command
+	phrases map[Command][]string
+}
+
+// DefaultWords gives every command its own phrase.
+func DefaultWords() Words {
+	w := Words{map[string]Command{}, map[Command][]string{}}
+	for _, m := range Meanings() {
+		w.command[string(m.Command)] = m.Command
+		w.phrases[m.Command] = []string{string(m.Command)}
+	}
+	return w
+}
+
+// NewWords is the default vocabulary with a shop's overrides. It refuses unknown
+// commands, phrases that the ears do not know, two commands on one phrase, and a
+// program that could not be told to listen again; the error says what would do.
+func NewWords(overrides []Override) (Words, error) {
+	w := DefaultWords()
+	taken := map[Command]bool{}
+	for _, o := range overrides {
+		c := Command(plain(o.Command))
+		if _, ok := MeaningOf(c); !ok {
+			return Words{}, fmt.Errorf("words: unknown command %q; %s", o.Command, suggest(o.Command))
+		}
+		if taken[c] {
+			return Words{}, fmt.Errorf("words: command %q is given twice; put all its phrases in one entry", c)
+		}
+		taken[c] = true
+		var phrases []string
+		for _, said := range o.Say {
+			phrase, err := trained(said)
+			if err != nil {
+				return Words{}, fmt.Errorf("words: command %q: %w", c, err)
+			}
+			if !slices.Contains(phrases, phrase) {
+				phrases = append(phrases, phrase)
+			}
+		}
+		w.phrases[c] = phrases
+	}
+	if len(w.phrases[StartListening]) == 0 {
+		return Words{}, fmt.Errorf("words: command %q has no phrase; after %q nothing would be heard again", StartListening, StopListening)
+	}
+	return w.index()
+}
+
+// trained is the trained phrase meant by text.
+func trained(text string) (string, error) {
+	phrase := plain(text)
+	switch {
+	case slices.Contains(TrainedPhrases(), phrase):
+		return phrase, nil
+	case slices.Contains(neverAlone, phrase):
+		return "", fmt.Errorf("%q is said too often in a workshop to be a command; use two words", text)
+	default:
+		return "", fmt.Errorf("the ears do not know %q; %s", text, suggest(text))
+	}
+}
+
+// suggest names the nearest trained phrase.
+func suggest(text string) string {
+	if near := nearest(plain(text), TrainedPhrases()); near != "" {
+		return fmt.Sprintf("did you mean %q?", near)
+	}
+	return "choose from: " + strings.Join(TrainedPhrases(), ", ")
+}
+
+// plain is text as the labels are written: lower case, single spaces.
+func plain(text string) string {
+	return strings.ToLower(strings.Join(strings.Fields(strings.ReplaceAll(text, "’", "'")), " "))
+}
+
+// index fills the way from phrase to command.
+func (w Words) index() (Words, error) {
+	w.command = map[string]Command{}
+	for _, m := range Meanings() {
+		for _, phrase := range w.phrases[m.Command] {
+			if other, twice := w.command[phrase]; twice {
+				return Words{}, fmt.Errorf("words: %q would give both %q and %q; give one of them another phrase with an entry of its own",
+					phrase, other, m.Command)
+			}
+			w.command[phrase] = m.Command
+		}
+	}
+	return w, nil
+}
+
+// Command is what a heard phrase means, and false where it means nothing.
+func (w Words) Command(phrase string) (Command, bool) {
+	c, ok := w.command[phrase]
+	return c, ok
+}
+
+// Phrases are the ways to say a command, the first of them the one to teach.
+func (w Words) Phrases(c Command) []string { return slices.Clone(w.phrases[c]) }
+
+// Phrase is the way to say a command that is taught, "" where it has none.
+func (w Words) Phrase(c Command) string {
+	if len(w.phrases[c]) == 0 {
+		return ""
+	}
+	return w.phrases[c][0]
+}
+
+// Live lists the phrases of these commands: what the ears may obey now.
+func (w Words) Live(commands ...Command) []string {
+	var phrases []string
+	for _, c := range commands {
+		phrases = append(phrases, w.phrases[c]...)
+	}
+	return phrases
+}
+
+// InGroup lists the commands of a group in the order of Meanings.
+func InGroup(g Group) []Command {
+	var commands []Command
+	for _, m := range Meanings() {
+		if m.Group == g {
+			commands = append(commands, m.Command)
+		}
+	}
+	return commands
+}
