@@ -1,0 +1,152 @@
+package journal
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"stepcaller/narrator"
+)
+
+// Finding is something that breaks an invariant.
+type Finding struct {
+	Job  string // "" for the bay or the journal as a whole
+	Seq  int64  // of the event concerned, 0 for none
+	What string // what is wrong, and what to do, without a full stop
+}
+
+// String is the finding on one line.
+func (f Finding) String() string {
+	switch {
+	case f.Job != "" && f.Seq != 0:
+		return fmt.Sprintf("job %s, event %d: %s", f.Job, f.Seq, f.What)
+	case f.Job != "":
+		return fmt.Sprintf("job %s: %s", f.Job, f.What)
+	case f.Seq != 0:
+		return fmt.Sprintf("bay, event %d: %s", f.Seq, f.What)
+	}
+	return f.What
+}
+
+// OnDisk is a store with files of its own.
+type OnDisk interface {
+	Store
+	Memos() *Memos
+	Check(ctx context.Context) []Finding // what is wrong with the storage below
+}
+
+// Verify reads everything and returns all that breaks an invariant: events missing or out of order, jobs that cannot be
+// rebuilt, words that concern an unknown job, memos without a file or without an event, and what the storage below finds
+// wrong with itself. Parts of memos are no finding: one is open while somebody speaks. A sound store has no findings.
+func Verify(ctx context.Context, s Store) []Finding {
+	v := &verifier{memos: map[string]bool{}}
+	disk, onDisk := s.(OnDisk)
+	if onDisk {
+		v.findings = disk.Check(ctx)
+	}
+	jobs, err := s.Jobs(ctx, Filter{})
+	v.trouble(err)
+	known := map[string]bool{"": true}
+	for _, j := range jobs {
+		known[j.ID] = true
+		log, err := s.Log(ctx, j.ID)
+		v.trouble(err)
+		if err == nil {
+			v.job(j, log)
+		}
+	}
+	bay, err := s.Log(ctx, "")
+	v.trouble(err)
+	v.log("", bay)
+	for _, e := range bay {
+		if e.Kind == narrator.Switched && err == nil && !known[e.Work] {
+			v.find("", e.Seq, "it turns to job %s, which is not in the journal", e.Work)
+		}
+	}
+	if onDisk {
+		v.files(disk.Memos())
+	}
+	return v.findings
+}
+
+type verifier struct {
+	findings []Finding
+	memos    map[string]bool // named by an event
+}
+
+func (v *verifier) find(job string, seq int64, format string, args ...any) {
+	v.findings = append(v.findings, Finding{Job: job, Seq: seq, What: fmt.Sprintf(format, args...)})
+}
+
+func (v *verifier) trouble(err error) {
+	if err != nil {
+		v.find("", 0, "%v", err)
+	}
+}
+
+func (v *verifier) job(entry Entry, log []narrator.Event) {
+	for _, e := range log {
+		if e.Kind == narrator.Recorded {
+			if v.memos[e.File] {
+				v.find(e.Job, e.Seq, "the memo %s is named by two events", e.File)
+			}
+			v.memos[e.File] = true
+		}
+	}
+	if entry.Events != int64(len(log)) {
+		v.find(entry.ID, 0, "the list of jobs counts %d events, the log has %d", entry.Events, len(log))
+	}
+	if !v.log(entry.ID, log) {
+		return
+	}
+	if _, err := narrator.NewJob(log); err != nil {
+		v.find(entry.ID, 0, "it cannot be rebuilt: %v", err)
+	}
+}
+
+// log checks the order of a log and reports whether it is whole.
+func (v *verifier) log(job string, log []narrator.Event) bool {
+	whole := true
+	acts := map[int64]bool{}
+	for i, e := range log {
+		acts[e.Act] = true
+		switch want := int64(i + 1); {
+		case e.Job != job:
+			v.find(job, e.Seq, "it belongs to job %q", e.Job)
+			whole = false
+		case e.Seq != want && whole:
+			v.find(job, want, "it is missing, %d follows", e.Seq)
+			whole = false
+		}
+		if e.Noted < e.At {
+			v.find(job, e.Seq, "it was noted before it happened")
+		}
+		if e.Kind == narrator.Undone && !acts[e.Ref] {
+			v.find(job, e.Seq, "it takes back act %d, which is not here", e.Ref)
+		}
+	}
+	return whole
+}
+
+// files compares the memos named by events with those on the disk.
+func (v *verifier) files(memos *Memos) {
+	kept, err := memos.Kept()
+	v.trouble(err)
+	for _, m := range kept {
+		if !v.memos[m.File] {
+			v.find(m.Job, 0, "no event names the memo %s; listen to it, and note what it says", m.File)
+		}
+	}
+	var named []string
+	for file := range v.memos {
+		named = append(named, file)
+	}
+	slices.Sort(named)
+	for _, file := range named {
+		if _, err := os.Stat(filepath.Join(memos.dir, filepath.FromSlash(file))); err != nil {
+			v.find("", 0, "a memo is missing: %v; look for it in a backup", err)
+		}
+	}
+}
