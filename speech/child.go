@@ -115,7 +115,7 @@ func (v CommandVoice) run(ctx context.Context, line string) ([]byte, error) {
 		err = child.Wait()
 	}
 	if errors.Is(err, exec.ErrWaitDelay) {
-		killGroup(child) // the program has ended; something it started still holds its pipes
+		_ = killGroup(child) // the program has ended; something it started still holds its pipes
 	}
 	switch {
 	case err != nil && ctx.Err() != nil:

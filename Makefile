@@ -1,0 +1,46 @@
+# make run    builds the program and plays the bundled job
+# make test   proves it: vet, format, every test
+# make race   the tests under the race detector       make cover   how much of the code they reach
+# make bench  the speeds                              make lint    the linters
+
+# `go test ./...` passes over a folder called testdata, though this one is a package.
+PACKAGES = ./... ./testdata
+FOLDERS  = cmd narrator speech procedures testdata
+RACE     = $(PACKAGES)
+LINT     = go run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0
+
+.PHONY: run build test check race bench cover lint clean
+
+run: build
+	bin/stepcaller demo
+
+build:
+	@.ci/setup.sh run
+	go build -o bin/stepcaller ./cmd/stepcaller
+
+test: check
+	go test $(PACKAGES)
+
+check:
+	@.ci/setup.sh test
+	go vet $(PACKAGES)
+	@unformatted=$$(gofmt -l $(FOLDERS)); test -z "$$unformatted" || { echo "run gofmt -w on: $$unformatted" >&2; exit 1; }
+
+race:
+	@.ci/setup.sh test
+	go test -race $(RACE)
+
+bench:
+	@.ci/setup.sh test
+	go test -run '^$$' -bench . -benchmem $(PACKAGES)
+
+cover:
+	@.ci/setup.sh test
+	go test -cover $(PACKAGES)
+
+lint:
+	@.ci/setup.sh run
+	$(LINT) run $(PACKAGES)
+
+clean:
+	rm -rf bin
