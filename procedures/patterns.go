@@ -102,7 +102,7 @@ func listed(n int) []int {
 	return seq
 }
 
-// middleOutward begins at the middle of one row and swaps sides: 3 2 4 1 5.
+// middleOutward begins at the middle of one row and swaps sides: 3 4 2 5 1.
 func middleOutward(n int) []int {
 	var seq []int
 	left, right := (n+1)/2, (n+1)/2+1

@@ -119,12 +119,16 @@ func sayFigure(p phrase) (string, bool) {
 	if unit == "" {
 		return said, true
 	}
-	measure, ok := sayMeasure(unit, second == "" && first == "1", p.rest)
+	one := second == "" && first == "1" && !decimalBefore.MatchString(p.before)
+	measure, ok := sayMeasure(unit, one, p.rest)
 	if !ok {
 		return said + " " + unit, !strings.HasSuffix(p.part[0], cmp.Or(second, first)+unit)
 	}
 	return said + " " + measure, true
 }
+
+// decimalBefore finds that a figure is one of a number's decimals.
+var decimalBefore = regexp.MustCompile(`(?:point|zero|\d) $`)
 
 // codeGoesOn finds that a number is only the first part of a code.
 var codeGoesOn = regexp.MustCompile(`^[-.][A-Za-z0-9]`)

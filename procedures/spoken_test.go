@@ -35,6 +35,8 @@ var spokenPairs = [][2]string{
 	{"10 N·m ±10%", "10 newton metres plus or minus 10 percent"},
 	{"50 N·m + 90°", "50 newton metres plus 90 degrees"},
 	{"Tighten to 10 N·m.", "Tighten to 10 newton metres."},
+	{"8.1 N·m", "8 point 1 newton metres"},
+	{"10 newton metres", "10 newton metres"},
 	// Length.
 	{"10 mm", "10 millimetres"},
 	{"1 mm", "1 millimetre"},
