@@ -57,7 +57,7 @@ func fault(deed, path string, err error) error {
 	if err == nil {
 		return nil
 	}
-	what, mend := diagnose(err)
+	mend, what := diagnose(err)
 	if what == nil {
 		return fmt.Errorf("%s %s: %w", deed, path, err)
 	}
@@ -65,7 +65,7 @@ func fault(deed, path string, err error) error {
 }
 
 // diagnose names the fault in the words of the person who has to mend it; nil for an error that speaks for itself.
-func diagnose(err error) (what error, mend string) {
+func diagnose(err error) (mend string, what error) {
 	const (
 		mendFull     = "nothing of this was recorded: free some space on that disk and do it again"
 		mendReadOnly = "let the program's user own the folder and all files in it, on a disk that is mounted for writing"
@@ -78,22 +78,22 @@ func diagnose(err error) (what error, mend string) {
 	case errors.As(err, &db):
 		switch primary := db.Code() & 0xff; primary {
 		case sqlite3.SQLITE_FULL:
-			return ErrDiskFull, mendFull
+			return mendFull, ErrDiskFull
 		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
-			return ErrReadOnly, mendReadOnly
+			return mendReadOnly, ErrReadOnly
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-			return ErrDamaged, mendDamaged
+			return mendDamaged, ErrDamaged
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
-			return ErrLocked, mendLocked
+			return mendLocked, ErrLocked
 		case sqlite3.SQLITE_IOERR:
-			return ErrDisk, mendDisk
+			return mendDisk, ErrDisk
 		}
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return ErrDiskFull, mendFull
+		return mendFull, ErrDiskFull
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return ErrReadOnly, mendReadOnly
+		return mendReadOnly, ErrReadOnly
 	case errors.Is(err, syscall.EIO):
-		return ErrDisk, mendDisk
+		return mendDisk, ErrDisk
 	}
-	return nil, ""
+	return "", nil
 }

@@ -1,6 +1,7 @@
 package journal_test
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -198,6 +199,28 @@ func TestALockedJournalIsCalledLocked(t *testing.T) {
 	}
 	if err := s.Append(t.Context(), log); err != nil {
 		t.Errorf("once the lock is gone: %v", err)
+	}
+}
+
+// endsOnceAsked is a context that ends as soon as somebody has seen that it has not.
+type endsOnceAsked struct {
+	context.Context
+	end func()
+}
+
+func (c endsOnceAsked) Err() error {
+	defer c.end()
+	return c.Context.Err()
+}
+
+func TestAnAppendOnceBegunIsFinished(t *testing.T) {
+	s, log := open(t, t.TempDir(), journal.Writer), storetest.Worked("2000-01-01-1", storetest.Dawn, 3)
+	ctx, end := context.WithCancel(t.Context())
+	if err := s.Append(endsOnceAsked{ctx, end}, log); err != nil || ctx.Err() == nil {
+		t.Errorf("Append = %v, the context %v", err, ctx.Err())
+	}
+	if got, err := s.Log(t.Context(), "2000-01-01-1"); err != nil || !slices.Equal(got, log) {
+		t.Errorf("log = %v, %v", got, err)
 	}
 }
 
