@@ -40,6 +40,7 @@ cover:
 
 lint:
 	@.ci/setup.sh run
+	go mod tidy -diff
 	$(LINT) run $(PACKAGES)
 
 clean:
