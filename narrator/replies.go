@@ -173,6 +173,9 @@ func replyMeant(word string) string { return capital(word) + "?" }
 func replyHeld(reason string) string { return "On hold for " + reasonText(reason) + "." }
 
 func replyAlreadyHeld(reason string) string {
+	if reason == "" {
+		return "The job is on hold."
+	}
 	return "The job is on hold for " + reasonText(reason) + "."
 }
 
@@ -190,6 +193,9 @@ func replyCarryOnFirst(j *Job) string {
 func replyNotedReason(reason string) string { return "Noted, " + reasonText(reason) + "." }
 
 func replyCarryingOn(reason string, lasted Span) string {
+	if reason == "" {
+		return fmt.Sprintf("Carrying on after %s.", length(lasted))
+	}
 	return fmt.Sprintf("Carrying on after %s for %s.", length(lasted), reasonText(reason))
 }
 

@@ -125,3 +125,29 @@ func isYAML(name string) bool {
 	}
 	return false
 }
+
+// List reads the procedures of the folders, then the bundled ones, in the order of their ids within each; an id that was
+// met already is passed over, as Find would. The mistakes are those of files that cannot be used.
+func List(folders ...string) (all []*Procedure, mistakes []Mistake, err error) {
+	met := map[string]bool{}
+	for _, folder := range folders {
+		for _, name := range yamlFiles(folder) {
+			p, wrong, err := ReadFile(name)
+			if err != nil {
+				return nil, nil, err
+			}
+			if p == nil {
+				mistakes = append(mistakes, wrong...)
+			} else if !met[p.ID] {
+				met[p.ID] = true
+				all = append(all, p)
+			}
+		}
+	}
+	for _, p := range Bundled() {
+		if !met[p.ID] {
+			all = append(all, p)
+		}
+	}
+	return all, mistakes, nil
+}

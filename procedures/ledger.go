@@ -52,12 +52,16 @@ type Item struct {
 	entry int    // index in that step's list
 }
 
-// String is the item with its count: "4 rags".
+// String is the item with its count: "4 rags", "1 rag".
 func (i Item) String() string {
-	if i.Count == 0 {
+	switch i.Count {
+	case 0:
 		return i.Name
+	case 1:
+		return "1 " + singular(i.Name)
+	default:
+		return strconv.Itoa(i.Count) + " " + i.Name
 	}
-	return strconv.Itoa(i.Count) + " " + i.Name
 }
 
 // Ledger keeps account of what is off, loose, open, stuffed and so on while the
@@ -197,9 +201,15 @@ func itemKey(text string) string {
 		words = words[1:]
 	}
 	for i, word := range words {
-		if len(word) > 3 && !strings.HasSuffix(word, "ss") {
-			words[i] = strings.TrimSuffix(word, "s")
-		}
+		words[i] = singular(word)
 	}
 	return strings.Join(words, " ")
+}
+
+// singular takes the plural's s off a name.
+func singular(name string) string {
+	if len(name) <= 3 || strings.HasSuffix(name, "ss") {
+		return name
+	}
+	return strings.TrimSuffix(name, "s")
 }

@@ -39,14 +39,20 @@ var defaultLexicon = Lexicon{
 // hyphens between them.
 var lexiconWord = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9]*(?:[./'-][A-Za-z0-9]+)*[./]?`)
 
+// maxLexiconWord bounds the length of a key in bytes.
+const maxLexiconWord = 40
+
 // lookUp finds the longest key that text begins with, up to the end of a part of
 // the word. An abbreviation's dot goes with it unless the sentence ends there.
 func (l Lexicon) lookUp(text string) (said, rest string, ok bool) {
-	for word := lexiconWord.FindString(text); word != ""; word = shorten(word) {
+	for word := lexiconWord.FindString(text[:min(len(text), maxLexiconWord)]); word != ""; word = shorten(word) {
 		if said, ok = l.find(word); !ok {
 			continue
 		}
 		rest = text[len(word):]
+		if endsInWord(word) && startsInWord(rest) {
+			continue
+		}
 		if dotted := strings.TrimPrefix(rest, "."); dotted != rest && !sentenceEnds(dotted) {
 			rest = dotted
 		}

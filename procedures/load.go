@@ -26,11 +26,10 @@ const (
 
 // Load reads a procedure file, in YAML, and checks it with Check. It returns
 // every mistake and question at once, in the order of the file; the procedure is
-// nil when one of them is an Error. The name stands in the mistakes only. Load
-// takes any bytes and keeps no reference to them.
+// nil when one of them is an Error. Load takes any bytes and keeps no reference to them.
 func Load(name string, data []byte) (*Procedure, []Mistake) {
 	r := &reader{file: name, places: map[string]place{}}
-	p := &Procedure{Format: 1, name: name, places: r.places}
+	p := &Procedure{Format: 1, name: name, text: string(data), places: r.places}
 	if text, ok := r.clean(data); ok {
 		if root := r.parse(text); root != nil {
 			readMapping(r, "", root, procedureKeys(), p)

@@ -27,6 +27,7 @@ type Procedure struct {
 	Steps []Step // in order, at least one
 
 	name   string           // as given to Load
+	text   string           // likewise
 	places map[string]place // where in the file each value stands, by path
 }
 
@@ -88,6 +89,12 @@ type Tightening struct {
 	Angle    int   // degrees to turn further after Value, 0 for none
 	Order    Order // the pattern to follow, "" where it does not matter
 }
+
+// Name is what the procedure was loaded under: a path, or "bundled/" and a file name.
+func (p *Procedure) Name() string { return p.name }
+
+// Text is the whole file that the procedure was loaded from.
+func (p *Procedure) Text() string { return p.text }
 
 // BookHours is the book time of the whole job: the operations' sum less the
 // overlap, never below zero. It is exact.

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/goccy/go-yaml/ast"
 )
@@ -162,11 +163,19 @@ func (r *reader) scalar(path string, n node) (text string, ok bool) {
 		return "", false
 	}
 	text = strings.TrimSpace(text)
-	if text == "" {
+	switch {
+	case text == "":
 		r.fail(path, n, nameOf(path)+" is empty", "Fill it in; text that begins with # needs double quotes")
+	case utf8.RuneCountInString(text) > maxText:
+		r.fail(path, n, fmt.Sprintf("%s is longer than %d characters", nameOf(path), maxText), "Nobody listens that long; break it up")
+	default:
+		return text, true
 	}
-	return text, text != ""
+	return "", false
 }
+
+// maxText bounds one text in characters.
+const maxText = 1000
 
 func textInto[T any](field func(*T) *string) func(*reader, string, node, *T) {
 	return func(r *reader, path string, n node, into *T) {

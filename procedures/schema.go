@@ -47,7 +47,7 @@ func listShape[T any](keys []key[T]) shape {
 }
 
 func textShape() shape {
-	return shape{"type": []string{"string", "number"}, "pattern": `\S`}
+	return shape{"type": []string{"string", "number"}, "pattern": `\S`, "maxLength": maxText}
 }
 
 func textsShape() shape {

@@ -43,6 +43,7 @@ type Track struct {
 	sound  *stretch
 	anchor time.Duration
 	at     Samples
+	length Samples // read, without the padding
 	ready  []int16 // decoded, not yet read
 	taken  int     // of ready
 	frame  [Frame]int16
@@ -96,10 +97,15 @@ func (t *Track) Read() (Block, error) {
 	}
 	clear(t.frame[n:])
 	t.taken += n
+	t.length += Samples(n)
 	b := Block{At: t.at, PCM: t.frame[:]}
 	t.at += Frame
 	return b, nil
 }
+
+// Length is the number of samples read so far, without the silence that pads
+// the last block: after io.EOF the length of the track.
+func (t *Track) Length() Samples { return t.length }
 
 // Anchor implements [Source].
 func (t *Track) Anchor() time.Duration { return t.anchor }

@@ -64,6 +64,24 @@ func (w *WAVWriter) Append(pcm []int16) error {
 // Len is the number of samples written.
 func (w *WAVWriter) Len() Samples { return w.samples }
 
+// Cut drops every sample behind the first n.
+func (w *WAVWriter) Cut(n Samples) error {
+	if n >= w.samples {
+		return w.err
+	}
+	if err := w.Sync(); err != nil {
+		return err
+	}
+	if err := w.file.Truncate(wavHead + 2*int64(n)); err != nil {
+		return w.fail("cut", err)
+	}
+	if _, err := w.file.Seek(0, io.SeekEnd); err != nil {
+		return w.fail("cut", err)
+	}
+	w.samples = n
+	return nil
+}
+
 // Sync brings what was written so far to the disk, under a header that says
 // so.
 func (w *WAVWriter) Sync() error {
