@@ -75,6 +75,7 @@ func Find(ref string, folders ...string) (*Procedure, []Mistake, error) {
 
 // ReadFile reads one procedure file. Error and mistakes are as for Find.
 func ReadFile(path string) (*Procedure, []Mistake, error) {
+	path = filepath.Clean(path)
 	return read(os.DirFS(filepath.Dir(path)), filepath.Base(path), path)
 }
 

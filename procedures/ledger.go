@@ -50,6 +50,7 @@ type Item struct {
 	Count int    // how many there still are, 0 where nobody counted
 	Step  int    // index of the step that left it so
 	entry int    // index in that step's list
+	key   string // itemKey of the name
 }
 
 // String is the item with its count: "4 rags", "1 rag".
@@ -83,7 +84,7 @@ func (l *Ledger) Begin(index int, step *Step) {
 	for _, kind := range ItemKinds() {
 		for i, text := range kind.leaves(step) {
 			count, name := splitCount(text)
-			l.leave(Item{kind, name, count, index, i})
+			l.leave(Item{kind, name, count, index, i, itemKey(name)})
 		}
 	}
 }
@@ -119,15 +120,14 @@ func (l *Ledger) Do(index int, step *Step) []Slip {
 // leave enters an item. A fastener that goes from loose to off, or from off to
 // finger-tight, changes its state instead of standing in the ledger twice.
 func (l *Ledger) leave(item Item) {
-	key := itemKey(item.Name)
-	l.seen[item.Kind.Undo+" "+key] = true
+	l.seen[item.Kind.Undo+" "+item.key] = true
 	if fastener(item.Kind) {
 		l.items = slices.DeleteFunc(l.items, func(old Item) bool {
-			return fastener(old.Kind) && old.Kind.Leave != item.Kind.Leave && itemKey(old.Name) == key
+			return fastener(old.Kind) && old.Kind.Leave != item.Kind.Leave && old.key == item.key
 		})
 	}
 	for i := range l.items {
-		if old := &l.items[i]; old.Kind.Leave == item.Kind.Leave && itemKey(old.Name) == key {
+		if old := &l.items[i]; old.Kind.Leave == item.Kind.Leave && old.key == item.key {
 			old.Count += item.Count
 			return
 		}
@@ -138,9 +138,10 @@ func (l *Ledger) leave(item Item) {
 // undo takes an item out of the ledger and says what does not agree, if anything.
 func (l *Ledger) undo(verb, text string) string {
 	count, name := splitCount(text)
+	key := itemKey(name)
 	for i := range l.items {
 		item := &l.items[i]
-		if itemKey(item.Name) != itemKey(name) || !undoes(verb, item.Kind) {
+		if item.key != key || !undoes(verb, item.Kind) {
 			continue
 		}
 		switch {

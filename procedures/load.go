@@ -19,7 +19,9 @@ import (
 // keep hostile input from costing time or memory.
 const (
 	MaxBytes    = 256 << 10 // whole file
+	maxLines    = 6000      // lines in the file
 	maxLine     = 4000      // bytes in a line
+	maxIndent   = 100       // blanks before a line's text
 	maxBrackets = 5000      // opening brackets in the file
 	maxMistakes = 100       // reported for one file
 )
@@ -109,7 +111,13 @@ func (r *reader) clean(data []byte) (text []byte, ok bool) {
 		r.report("", place{}, Error, "the file is empty", "Write a procedure into it, or give another file")
 		return nil, false
 	}
-	for i, line := range bytes.Split(data, []byte("\n")) {
+	lines := bytes.Split(data, []byte("\n"))
+	if len(lines) > maxLines {
+		r.report("", place{}, Error, fmt.Sprintf("the file has %d lines, more than %d", len(lines), maxLines),
+			"Split the job into several procedures")
+		return nil, false
+	}
+	for i, line := range lines {
 		r.cleanLine(i+1, line)
 	}
 	if n := bytes.Count(data, []byte("[")) + bytes.Count(data, []byte("{")); n > maxBrackets {
@@ -125,9 +133,14 @@ func (r *reader) cleanLine(number int, line []byte) {
 		r.report("", place{number, maxLine + 1}, Error,
 			fmt.Sprintf("the line has %d bytes, more than %d", len(line), maxLine), "Break it up")
 	}
-	if indent := line[:len(line)-len(bytes.TrimLeft(line, " \t"))]; bytes.ContainsRune(indent, '\t') {
+	indent := line[:len(line)-len(bytes.TrimLeft(line, " \t"))]
+	if bytes.ContainsRune(indent, '\t') {
 		r.report("", place{number, bytes.IndexByte(indent, '\t') + 1}, Error,
 			"a tab in the indentation", "Indent with spaces")
+	}
+	if len(indent) > maxIndent {
+		r.report("", place{number, maxIndent + 1}, Error,
+			fmt.Sprintf("the line is indented by %d, more than %d", len(indent), maxIndent), "Indent by two blanks a level")
 	}
 	column := 1
 	for len(line) > 0 {

@@ -96,7 +96,7 @@ func TestLoad_mistakes(t *testing.T) {
 		{"say missing", "    say: Do it.\n", "", "12:5: step 1 has no `say`."},
 		{"tools missing", "tools: []\n", "", "1:1: question: the procedure has no `tools`. List them, or write `tools: []` where there are none."},
 		{"say empty", "Do it.", `""`, "13:10: `say` is empty."},
-		{"say too long", "Do it.", strings.Repeat("word ", 201), "13:10: `say` is longer than 1000 characters."},
+		{"say too long", "Do it.", strings.Repeat("word ", 220), "13:11: `say` is longer than 1000 characters."},
 		{"say a comment", "Do it.", "#2 bolt", "13:10: `say` is empty. Fill it in; text that begins with # needs double quotes."},
 		{"say without sound", "Do it.", `"🔧"`, "13:10: nothing in \"🔧\" can be spoken."},
 		{"say a list", "Do it.", "[a, b]", "13:10: `say` should be one text, not a list."},
@@ -167,9 +167,11 @@ func TestLoad_wholeFile(t *testing.T) {
 		{"a list", "- a\n- b\n", "job.yaml:1:1: the procedure should be keys with values."},
 		{"UTF-16", "\xff\xfei\x00d\x00", "job.yaml:1:1: the file is UTF-16 text. Save it as UTF-8."},
 		{"too large", strings.Repeat("# x\n", procedures.MaxBytes/4+1), "job.yaml: the file has 262148 bytes, more than 262144."},
+		{"too many lines", strings.Repeat("a:\n", 7000), "job.yaml: the file has 7001 lines, more than 6000."},
+		{"far indented", "a:\n" + strings.Repeat(" ", 101) + "b: 1", "job.yaml:2:101: the line is indented by 101, more than 100."},
 		{"long line", "id: " + strings.Repeat("x", 5000), "job.yaml:1:4001: the line has 5004 bytes, more than 4000."},
-		{"deep lists", strings.Repeat("[\n", 60000), "job.yaml: 60000 opening brackets, more than 5000."},
-		{"deep mappings", strings.Repeat("{a: \n", 30000), "job.yaml: 30000 opening brackets, more than 5000."},
+		{"deep lists", strings.Repeat("[[[[[[[[[[[[\n", 5000), "job.yaml: 60000 opening brackets, more than 5000."},
+		{"deep mappings", strings.Repeat("{a: {a: {a: {a: {a: {a: \n", 5000), "job.yaml: 30000 opening brackets, more than 5000."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			lines := mistakesIn(c.text)

@@ -119,7 +119,7 @@ func sayFigure(p phrase) (string, bool) {
 	if unit == "" {
 		return said, true
 	}
-	one := second == "" && first == "1" && !decimalBefore.MatchString(p.before)
+	one := second == "" && first == "1" && !decimalBefore.MatchString(p.before[max(0, len(p.before)-8):])
 	measure, ok := sayMeasure(unit, one, p.rest)
 	if !ok {
 		return said + " " + unit, !strings.HasSuffix(p.part[0], cmp.Or(second, first)+unit)
