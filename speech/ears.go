@@ -1,0 +1,333 @@
+package speech
+
+import (
+	"slices"
+	"time"
+)
+
+// Heard is what the ears decided about one utterance.
+type Heard struct {
+	Label    string  // trained phrase, "" for speech that is no command
+	From, To Samples // first sample of its speech, first after its last
+	At       Samples // samples read when it was decided
+	Score    float64 // 0..1
+	Sure     bool    // at or above the act threshold; false: ask first
+}
+
+// EarsConfig says how careful the ears are. Scores are chances from 0 to 1
+// that the network gives a phrase.
+type EarsConfig struct {
+	Before    time.Duration // quiet that a command needs before it
+	After     time.Duration // quiet that it needs after it; it is decided when this has passed
+	NumberGap time.Duration // quiet between two spoken numbers, while numbers are live
+	Longest   time.Duration // speech longer than this is no command; at most 2.4 s
+
+	Act     float64  // from this score a phrase is obeyed
+	Ask     float64  // from this score it is worth asking; below it is other speech
+	Careful float64  // Act for the phrases in Grave
+	Grave   []string // phrases that undo or end something
+
+	TalkLasts time.Duration // steady talk for this long (the radio, a telephone) makes the ears harder to convince
+	TalkOver  time.Duration // quiet that ends it
+	TalkAct   float64       // Act while there is steady talk, and at least this for Grave
+	TalkRise  float64       // dB that speech must stand above the talk
+
+	Margin float64 // dB that speech must stand above the noise floor
+	Seed   uint64  // of the dither; not 0
+}
+
+// DefaultEarsConfig is what the thresholds were measured with: see
+// speech/training/MODEL.md.
+func DefaultEarsConfig() EarsConfig {
+	return EarsConfig{
+		Before:    300 * time.Millisecond,
+		After:     200 * time.Millisecond,
+		NumberGap: 120 * time.Millisecond,
+		Longest:   2400 * time.Millisecond,
+		Act:       0.5,
+		Ask:       0.25,
+		Careful:   0.75,
+		Grave:     []string{"finish job", "undo that", "leaving it for tonight", "other job"},
+		TalkLasts: 10 * time.Second,
+		TalkOver:  3 * time.Second,
+		TalkAct:   0.8,
+		TalkRise:  5,
+		Margin:    5,
+		Seed:      1,
+	}
+}
+
+// Ears turn sound into decisions: which phrase was spoken, alone and between
+// pauses, by someone near. They are told what the loudspeaker plays and do not
+// hear it. One goroutine uses them; Hear allocates nothing.
+type Ears struct {
+	cfg  EarsConfig
+	k    *knowledge
+	live []bool // by class
+	acts []float64
+	nums bool // a number is live
+
+	echo *canceller
+	near listener
+	own  listener // hears what is played, to know our own words
+	mine int      // steps of near before own began
+
+	levels  meter
+	ends    *endpointer
+	started bool
+	zero    Samples // At of the first block
+	read    Samples // samples read since zero
+	active  bool    // the activity head, with hysteresis
+	talk    talkWatch
+	clean   [Frame]float32
+	played  [Frame]float32
+	heard   []Heard
+}
+
+// listener is a front end with the network behind it.
+type listener struct {
+	mel   *mel
+	net   *netStream
+	bands [melBands]float32
+}
+
+func (l *listener) hear(pcm []float32) (float32, bool) {
+	l.mel.frame(pcm, l.bands[:])
+	return l.net.hear(l.bands[:])
+}
+
+// NewEars returns ears that obey every command and reason, and no number, until
+// Live says otherwise.
+func NewEars(cfg EarsConfig) (*Ears, error) {
+	k, err := readKnowledge(weights)
+	if err != nil {
+		return nil, err
+	}
+	e := &Ears{
+		cfg: cfg, k: k, live: make([]bool, len(k.classes)), acts: make([]float64, len(k.classes)),
+		echo: newCanceller(),
+		near: listener{mel: newMel(cfg.Seed), net: newNetStream(k)},
+		own:  listener{mel: newMel(cfg.Seed + 1), net: newNetStream(k)},
+		ends: newEndpointer(SamplesIn(cfg.Before), SamplesIn(cfg.After), SamplesIn(cfg.Longest)),
+		talk: talkWatch{lasts: SamplesIn(cfg.TalkLasts), over: SamplesIn(cfg.TalkOver)},
+	}
+	for i, c := range k.classes {
+		e.acts[i] = cfg.Act
+		if slices.Contains(cfg.Grave, c) {
+			e.acts[i] = cfg.Careful
+		}
+	}
+	var all []string
+	for _, c := range k.classes[:k.labels] {
+		if !k.isNumber(c) {
+			all = append(all, c)
+		}
+	}
+	e.Live(all)
+	return e, nil
+}
+
+// Labels are the phrases the ears were trained to know, numbers last.
+func (e *Ears) Labels() []string { return slices.Clone(e.k.classes[:e.k.labels]) }
+
+// Live limits what may be obeyed to labels; any other phrase is speech that is
+// no command. It holds for everything decided after it. Labels that were never
+// trained are returned.
+func (e *Ears) Live(labels []string) (unknown []string) {
+	clear(e.live)
+	e.nums = false
+	for _, l := range labels {
+		i := slices.Index(e.k.classes[:e.k.labels], l)
+		if i < 0 {
+			unknown = append(unknown, l)
+			continue
+		}
+		e.live[i] = true
+		e.nums = e.nums || e.k.isNumber(l)
+	}
+	return unknown
+}
+
+func (k *knowledge) isNumber(label string) bool { return slices.Contains(k.digits[1:], label) }
+
+// Level is the noise floor and the level of the speech last heard, in dBFS
+// (10 log10 of the mean square). Before any speech its level is -90.
+func (e *Ears) Level() (floor, speech float64) { return e.levels.floor, e.levels.speech }
+
+// Hear takes the next block, and the Frame samples that went to the
+// loudspeaker during it (nil: none). Blocks follow each other. It returns what
+// was decided with this block, valid until the next call: most often nothing.
+//
+// Speech that is too long for a command is told twice: as soon as it is too
+// long, with To at the samples read, and when it ends.
+func (e *Ears) Hear(b Block, played []int16) []Heard {
+	e.heard = e.heard[:0]
+	if !e.started {
+		e.started, e.zero = true, b.At
+	}
+	e.echo.clean(e.clean[:], b.PCM, played)
+	e.read += Frame
+	e.levels.take(e.clean[:])
+	e.listenToSelf(played)
+	activity, done := e.near.hear(e.clean[:])
+	if done {
+		e.step(float64(activity))
+	}
+	return e.heard
+}
+
+// listenToSelf runs the recogniser over what is played, while it is.
+func (e *Ears) listenToSelf(played []int16) {
+	if !e.echo.playing() {
+		e.mine = -1
+		return
+	}
+	if e.mine < 0 && e.near.net.frame == 0 {
+		e.mine = e.near.net.step
+		e.own.mel.reset()
+		e.own.net.reset()
+	}
+	if e.mine < 0 {
+		return
+	}
+	for i := range e.played {
+		e.played[i] = 0
+		if i < len(played) {
+			e.played[i] = float32(played[i]) / 32768
+		}
+	}
+	e.own.hear(e.played[:])
+}
+
+// step judges the frames that the activity head has just made up its mind
+// about.
+func (e *Ears) step(activity float64) {
+	const length = netStride * Frame
+	at := e.read - Samples(e.k.delay)*Frame - Frame
+	if at < 0 {
+		return
+	}
+	level := e.levels.between(at, at+length)
+	if e.active {
+		e.active = activity >= 0.35
+	} else {
+		e.active = activity >= 0.5
+	}
+	busy := e.talk.step(at, e.active)
+	edge := e.levels.floor + e.cfg.Margin
+	if busy {
+		edge = max(edge, e.levels.crowd+e.cfg.TalkRise)
+	}
+	speech := e.active && level >= edge && !e.echo.explains(at-e.read, length)
+	e.levels.judge(level, speech, e.active)
+	sound := e.levels.between(at+length, e.read) >= max(edge, e.levels.floor+0.5*(e.levels.speech-e.levels.floor)) && !e.echo.explains(at+length-e.read, e.read-at-length)
+	var early Samples
+	if e.nums {
+		early = SamplesIn(e.cfg.NumberGap)
+	}
+	if u, found := e.ends.step(at, speech, sound, e.read, early); found {
+		e.decide(u, busy)
+	}
+}
+
+// decide turns an utterance into what was heard.
+func (e *Ears) decide(u utterance, busy bool) {
+	const length = netStride * Frame
+	h := Heard{From: e.zero + e.levels.onset(u.from), To: e.zero + u.to, At: e.zero + e.read}
+	if !u.over || !u.alone {
+		if !u.early {
+			e.heard = append(e.heard, h)
+		}
+		return
+	}
+	first, last := int((u.from-5*Frame)/length), e.near.net.step
+	if e.nums && e.numbers(u, h, first, last) {
+		return
+	}
+	p := e.near.net.judge(first, last)
+	best := -1
+	for i, live := range e.live {
+		if live && (best < 0 || p[i] > p[best]) {
+			best = i
+		}
+	}
+	if best < 0 {
+		e.heard = append(e.heard, h)
+		return
+	}
+	h.Score = float64(p[best])
+	act := e.acts[best]
+	if busy {
+		act = max(act, e.cfg.TalkAct)
+	}
+	if u.early {
+		if e.k.isNumber(e.k.classes[best]) && h.Score >= act && !e.said(best, first, last) {
+			h.Label, h.Sure = e.k.classes[best], true
+			e.ends.settle()
+			e.heard = append(e.heard, h)
+		}
+		return
+	}
+	if h.Score >= e.cfg.Ask {
+		if e.said(best, first, last) {
+			return
+		}
+		h.Label, h.Sure = e.k.classes[best], h.Score >= act
+	}
+	e.heard = append(e.heard, h)
+}
+
+// said reports whether our own voice said the phrase then, at any delay that
+// a loudspeaker may have.
+func (e *Ears) said(class, first, last int) bool {
+	const enough, steps = 0.06, 18 // 360 ms
+	if e.mine < 0 {
+		return false
+	}
+	for d := 0; d <= steps; d += 3 {
+		from, to := first-d-e.mine, last-d-e.mine
+		if to <= 0 {
+			break
+		}
+		if e.own.net.judge(from, to)[class] >= enough {
+			return true
+		}
+	}
+	return false
+}
+
+// numbers reads numbers spoken in one breath, two or more. It reports whether
+// it did.
+func (e *Ears) numbers(u utterance, h Heard, first, last int) bool {
+	return false
+}
+
+// talkWatch notices steady talk.
+type talkWatch struct {
+	lasts, over Samples
+	share       float64 // of the time spoken lately, 0..1
+	quiet       Samples
+	busy        bool
+}
+
+// step takes whether the network heard talk, near or far, and reports whether
+// there is steady talk.
+func (t *talkWatch) step(_ Samples, talk bool) bool {
+	const length = netStride * Frame
+	v := 0.0
+	if talk {
+		v, t.quiet = 1, 0
+	} else {
+		t.quiet += length
+	}
+	// The share rises along an exponential that passes one half of steady
+	// talk's usual share, 0.8, when it has lasted as long as lasts.
+	t.share += (v - t.share) * float64(length) / (float64(t.lasts) / 0.98)
+	switch {
+	case t.quiet >= t.over:
+		t.busy, t.share = false, 0
+	case t.share >= 0.5:
+		t.busy = true
+	}
+	return t.busy
+}

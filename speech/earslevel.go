@@ -1,0 +1,107 @@
+package speech
+
+import "math"
+
+// meter follows how loud the place and the people in it are. Levels are dBFS:
+// 10 log10 of the mean square, full scale 1.
+type meter struct {
+	floor  float64 // of what is no speech
+	speech float64 // of what is
+	crowd  float64 // of all talk over the last seconds, near or far
+	seen   int
+	energy [meterRing]float64 // quarter frames, dBFS
+	at     int                // quarter frames taken
+}
+
+const (
+	quarter    = Frame / 4
+	meterRing  = 4 * 400
+	silence    = -90.0 // dBFS below which nothing is measured
+	frameSecs  = float64(Frame) / Rate
+	stepSecs   = netStride * frameSecs
+	slowRise   = 1.0 // dB a second that the floor may rise under speech
+	rising     = 1.0 // seconds
+	falling    = 0.25
+	speechSlow = 0.4
+	crowdSlow  = 5.0
+)
+
+// take measures one frame.
+func (m *meter) take(pcm []float32) {
+	for q := 0; q < Frame; q += quarter {
+		var sum float64
+		for _, v := range pcm[q : q+quarter] {
+			sum += float64(v) * float64(v)
+		}
+		m.energy[m.at%meterRing] = decibels(sum / quarter)
+		m.at++
+	}
+}
+
+// between is the level from sample a to b, counted like the frames taken.
+func (m *meter) between(a, b Samples) float64 {
+	i, j := max(int(a/quarter), m.at-meterRing, 0), min(int(b/quarter), m.at)
+	if j <= i {
+		return silence
+	}
+	var sum float64
+	for k := i; k < j; k++ {
+		sum += math.Pow(10, m.energy[k%meterRing]/10)
+	}
+	return decibels(sum / float64(j-i))
+}
+
+// judge learns from a judged step of level e.
+func (m *meter) judge(e float64, speech, talk bool) {
+	m.seen++
+	if m.seen == 1 {
+		m.floor, m.speech, m.crowd = e, silence, e
+	}
+	slow := rising
+	if e < m.floor {
+		slow = falling
+	}
+	change := (e - m.floor) * max(stepSecs/slow, min(1, 1/float64(m.seen)))
+	if talk {
+		change = min(change, slowRise*stepSecs)
+	}
+	m.floor += change
+	if talk {
+		m.crowd += (e - m.crowd) * stepSecs / crowdSlow
+	}
+	if speech {
+		if m.speech == silence {
+			m.speech = e
+		}
+		m.speech += (e - m.speech) * stepSecs / speechSlow
+	}
+}
+
+// onset is the first sample of the speech that the network saw begin about
+// from: where the sound leaves the floor for good, no more than reach before
+// and half of it after.
+func (m *meter) onset(from Samples) Samples {
+	const reach, hold = 8 * Frame, 6
+	lo, hi := max(int((from-reach)/quarter), m.at-meterRing, 0), min(int((from+reach/2)/quarter), m.at-hold)
+	peak := silence
+	for k := lo; k < min(int((from+20*Frame)/quarter), m.at); k++ {
+		peak = max(peak, m.energy[k%meterRing])
+	}
+	edge := max(m.floor+6, m.floor+0.3*(peak-m.floor), peak-45)
+	for k := lo; k < hi; k++ {
+		above := 0
+		for i := k; i < k+hold; i++ {
+			if m.energy[i%meterRing] >= edge {
+				above++
+			}
+		}
+		if m.energy[k%meterRing] >= edge && above >= hold-1 {
+			return Samples(k) * quarter
+		}
+	}
+	return from
+}
+
+func decibels(square float64) float64 {
+	return max(silence, 10*math.Log10(square+1e-12))
+}
