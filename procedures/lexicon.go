@@ -19,7 +19,7 @@ var defaultLexicon = Lexicon{
 	"eg": "for example", "i.e": "that is", "ie": "that is", "etc": "and so on", "max": "maximum", "min": "minimum",
 	"qty": "quantity", "assy": "assembly", "fig": "figure", "vs": "versus", "temp": "temperature",
 	"w/": "with", "w/o": "without", "ok": "okay", "spec": "specification", "gen": "generation",
-	"l/h": "left hand", "lh": "left hand", "r/h": "right hand", "rh": "right hand",
+	"l.h": "left hand", "r.h": "right hand", "l/h": "left hand", "lh": "left hand", "r/h": "right hand", "rh": "right hand",
 	"lhs": "left hand side", "rhs": "right hand side",
 	"n/s": "near side", "o/s": "off side", "n/s/f": "near side front", "o/s/f": "off side front",
 	"n/s/r": "near side rear", "o/s/r": "off side rear", "a/c": "air conditioning", "and/or": "and or",

@@ -33,7 +33,7 @@ var unitWords = map[string]measure{
 	"°C": {"degree Celsius", "degrees Celsius"}, "° C": {"degree Celsius", "degrees Celsius"},
 	"°F": {"degree Fahrenheit", "degrees Fahrenheit"}, "° F": {"degree Fahrenheit", "degrees Fahrenheit"},
 	"°": {"degree", "degrees"}, "deg": {"degree", "degrees"}, "K": {"kelvin", "kelvin"},
-	"rpm": {"R P M", "R P M"}, "1/min": {"R P M", "R P M"}, "mph": {"mile per hour", "miles per hour"},
+	"rpm": {"R P M", "R P M"}, "1/min": {"R P M", "R P M"}, "l/100 km": {"litre per 100 kilometres", "litres per 100 kilometres"}, "mph": {"mile per hour", "miles per hour"},
 	"ms": {"millisecond", "milliseconds"}, "s": {"second", "seconds"}, "sec": {"second", "seconds"}, "secs": {"second", "seconds"},
 	"min": {"minute", "minutes"}, "mins": {"minute", "minutes"}, "h": {"hour", "hours"}, "hr": {"hour", "hours"}, "hrs": {"hour", "hours"},
 	"%": {"percent", "percent"}, "dB": {"decibel", "decibels"},
@@ -41,9 +41,9 @@ var unitWords = map[string]measure{
 
 // measured names what a measure stands before as an adjective: a 10 millimetre
 // socket, a 12 volt supply.
-var measured = regexp.MustCompile(`^[ -](?:deep |long |short |ring |open |ball |flare |torx |hex |impact |combination |wheel |crow |drain )*` +
+var measured = regexp.MustCompile(`(?i)^[ -](?:deep |long |short |ring |open |ball |flare |torx |hex |impact |combination |wheel |crow |drain )*` +
 	`(?:sockets?|spanners?|wrench(?:es)?|hex|allen|key|bits?|drive|ratchet|extensions?|drill|punch|screws?|bolts?|nuts?|studs?|plugs?|` +
-	`fuses?|supply|feed|relay|battery|lamp|bulb|hoses?|pipes?|tubes?|rings?|washers?|shims?|gap|gauge|bead|cable|adapter|bar)\b`)
+	`fuses?|supply|feed|relay|battery|lamp|bulb|hoses?|pipes?|tubes?|rings?|washers?|shims?|gap|gauge|bead|cable|adapter|bar|heads?)\b`)
 
 // unitPattern matches any unit, the longest first.
 var unitPattern = func() string {

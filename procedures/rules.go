@@ -38,6 +38,9 @@ var figureRules = []rule{
 	newRule(`(\d{4})-(\d\d)-(\d\d)\b`, func(p phrase) (string, bool) { return sayDate(p.part[3], p.part[2], p.part[1]) }),
 	newRule(`(\d\d?)[./](\d\d?)[./](\d{4})\b`, func(p phrase) (string, bool) { return sayDate(p.part[1], p.part[2], p.part[3]) }),
 	newRule(`([01]?\d|2[0-3]):([0-5]\d)\b`, sayClock),
+	newRule(`(\d{1,3}):(\d{1,3})\b`, func(p phrase) (string, bool) {
+		return sayWhole(p.part[1]) + " to " + sayWhole(p.part[2]), !strings.HasPrefix(p.rest, ":")
+	}),
 	newRule(`M(\d{1,2}(?:\.\d)?)((?:`+by+`\d+(?:\.\d+)?)+)?(?:[ -]+(\d{1,2}\.\d))?\b`, sayThread),
 	newRule(`(\d{3})/(\d\d) ?Z?R ?(\d\d)\b`, func(p phrase) (string, bool) {
 		return fmt.Sprintf("%s %s R %s", p.part[1], p.part[2], p.part[3]), true
@@ -48,8 +51,27 @@ var figureRules = []rule{
 		n, _ := strconv.Atoi(p.part[1])
 		return Ordinal(n), true
 	}),
+	newRule(`(\d{1,3})((?: 000)+)\b`, func(p phrase) (string, bool) {
+		return sayWhole(p.part[1] + strings.ReplaceAll(p.part[2], " ", "")), true
+	}),
+	newRule(`(\d+),(\d{1,2}) ?(`+unitPattern+`)`, func(p phrase) (string, bool) {
+		unit, ok := sayMeasure(p.part[3], false, p.rest)
+		return sayDecimal(p.part[1]+"."+p.part[2]) + " " + unit, ok
+	}),
+	newRule(`(\d*\.\d+) ?in\b\.?`, func(p phrase) (string, bool) {
+		inch, _ := sayMeasure(`"`, false, p.rest)
+		return sayDecimal(p.part[1]) + " " + inch, !sentenceGoesOn.MatchString(p.rest) || measured.MatchString(p.rest)
+	}),
+	newRule(`(\d{1,3})[x×]\b`, func(p phrase) (string, bool) { return sayWhole(p.part[1]) + " times", true }),
 	newRule(`(?:(-)|(±) ?)?(`+figure+`)(?:( ?(?:-|–|±|\+/-|`+by+`| to ) ?)(-?)(`+figure+`))?(?:[ -]?(`+unitPattern+`(?:/`+unitPattern+`)?))?`, sayFigure),
-	newRule(`(?:#|No\.?|Nr\.?|№) ?(\d+)`, func(p phrase) (string, bool) { return "number " + sayWhole(p.part[1]), true }),
+	newRule(`(?:#|[Nn]o\. ?|[Nn]r\.? ?)(\d+)`, func(p phrase) (string, bool) { return "number " + sayWhole(p.part[1]), true }),
+	newRule(`No (\d+)`, func(p phrase) (string, bool) {
+		return "number " + sayWhole(p.part[1]), numberedPart.MatchString(p.rest)
+	}),
+	newRule(`(?:N·m|lbf·ft|lbf·in|kgf·m)\b`, func(p phrase) (string, bool) {
+		unit, ok := measureOf(p.part[0])
+		return unit.many, ok
+	}),
 	newRule(`[x×](\d{1,3})\b`, func(p phrase) (string, bool) { return "times " + sayWhole(p.part[1]), true }),
 	newRule(`\+/-`, func(phrase) (string, bool) { return " plus or minus ", true }),
 }
@@ -58,6 +80,9 @@ var figureRules = []rule{
 var wordRules = []rule{
 	newRule(`([A-Z]{1,2})-?(\d{1,3})([a-z]?)\b`, sayCode),
 	newRule(`([A-Za-z]+)-?(\d{1,3})\b`, sayNumbered),
+	newRule(`(\d+\.\d+)([A-Za-z]{1,3})\b`, func(p phrase) (string, bool) {
+		return sayDecimal(p.part[1]) + " " + spell(p.part[2]), !codeGoesOn.MatchString(p.rest)
+	}),
 	newRule(`[A-Za-z0-9]*(?:[A-Za-z][-.]?\d|\d[-.]?[A-Za-z]|\d[-.]\d)(?:[-./]?[A-Za-z0-9])*`, sayPartNumber),
 	newRule(`[A-Z]{2,5}\b`, sayCapitals),
 	newRule(`[A-Za-z]+(?:'[A-Za-z]+)?`, func(p phrase) (string, bool) { return p.part[0], true }),
@@ -133,6 +158,13 @@ var decimalBefore = regexp.MustCompile(`(?:point|zero|\d) $`)
 // codeGoesOn finds that a number is only the first part of a code.
 var codeGoesOn = regexp.MustCompile(`^[-.][A-Za-z0-9]`)
 
+var (
+	// sentenceGoesOn finds that "in" is no inch but the next word of a sentence.
+	sentenceGoesOn = regexp.MustCompile(`^ [a-z]`)
+	// numberedPart names what has a number by place: No 2 cylinder.
+	numberedPart = regexp.MustCompile(`^ (?:cylinder|injector|plug|coil|cap|bearing|piston|journal|valve|bolt)\b`)
+)
+
 func startsInWord(text string) bool { return text != "" && isWord(rune(text[0])) }
 
 func sayBetween(sign string) string {
@@ -165,9 +197,6 @@ func sayFraction(p phrase) (string, bool) {
 		}
 		return sayWhole(top) + " over " + sayWhole(bottom), true
 	}
-	if inch == "in" && p.rest != "" && !measured.MatchString(p.rest) {
-		return "", false
-	}
 	if whole == "" && n == 1 && strings.HasPrefix(p.rest, " turn") {
 		return "a " + strings.TrimPrefix(part, "one "), true
 	}
@@ -176,6 +205,8 @@ func sayFraction(p phrase) (string, bool) {
 		said, plural = sayWhole(whole)+" and "+strings.Replace(part, "one ", "a ", 1), true
 	}
 	switch {
+	case inch == "in" && sentenceGoesOn.MatchString(p.rest) && !measured.MatchString(p.rest):
+		return said + " in", true
 	case inch != "":
 		if whole == "" && n == 1 && d <= 4 {
 			said = strings.TrimPrefix(said, "one ")
@@ -222,14 +253,15 @@ func sayDate(day, month, year string) (string, bool) {
 	return fmt.Sprintf("%d %s %s", d, months[m-1], year), true
 }
 
-// sayClock is a time of day: "14 30", "8 o'clock", "9 oh 5".
+// sayClock is a time of day: "14 30", "8 o'clock", "9 oh 5". A single figure before
+// the colon is an hour only after a word such as "at"; else it is a ratio.
 func sayClock(p phrase) (string, bool) {
 	hour, minute := strings.TrimPrefix(p.part[1], "0"), p.part[2]
 	if hour == "" {
 		hour = "zero"
 	}
 	switch {
-	case strings.HasPrefix(p.rest, ":"):
+	case strings.HasPrefix(p.rest, ":"), len(p.part[1]) == 1 && !timeBefore.MatchString(p.before):
 		return "", false
 	case minute == "00":
 		return hour + " o'clock", true
@@ -239,6 +271,10 @@ func sayClock(p phrase) (string, bool) {
 		return hour + " " + minute, true
 	}
 }
+
+// timeBefore finds that a single figure and a colon begin a time of day and no
+// ratio.
+var timeBefore = regexp.MustCompile(`\b(?:at|by|until|till|from|before|after) $`)
 
 // sayCode is a short code of letters and a number: "E 10", "T 30", "R 134 a".
 func sayCode(p phrase) (string, bool) {

@@ -1,6 +1,7 @@
 package procedures
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -141,8 +142,18 @@ func fold(text string) string {
 		}
 		return r
 	}, text)
-	return strings.TrimSpace(folded.Replace(text))
+	text = folded.Replace(text)
+	text = abbreviated.ReplaceAllString(text, "$1 $2")
+	text = closeDash.ReplaceAllString(text, "$1 to $2")
+	return strings.TrimSpace(text)
 }
+
+var (
+	// abbreviated finds a unit whose dot is no full stop.
+	abbreviated = regexp.MustCompile(`(\d ?(?:mm|cm|min|sec|hrs?|ft|lbs?|oz|qt|gal))\. ([a-z])`)
+	// closeDash finds a dash between two values that has no room: 12.4V–12.8V.
+	closeDash = regexp.MustCompile(`([A-Za-z0-9°%])–(-?\d)`)
+)
 
 // tidy settles spaces and punctuation: one space between words, none before a
 // stop, the strongest of several stops, hyphens and apostrophes only inside words.
