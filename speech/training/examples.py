@@ -25,6 +25,7 @@ class Examples:
             self.by[split, "talk"] = shelf.pool(split, lambda l: l == "=talk")
             self.by[split, "noise"] = shelf.pool(split, lambda l: l == "=noise")
             self.by[split, "long"] = np.array([i for i in self.by[split, "other"] if shelf.long[i] > 1.2 * RATE], int)
+        self.endless = False  # the sound goes round: see Front and model.past
         self.machines = machine_noise(420, 6, device, self.g)
 
     def weighed(self, ids):
@@ -232,9 +233,9 @@ class Examples:
     def features(self, x, train=True):
         size = len(x)
         if not train:
-            return self.front(x)
+            return self.front(x, endless=self.endless)
         warp = (8 + torch.randn(size, device=self.device, generator=self.g) * 3).round().long().clamp(0, 16)
-        f = self.front(x, warp, self.u(size) < 0.5)
+        f = self.front(x, warp, self.u(size) < 0.5, self.endless)
         for _ in range(2):  # masks over time and frequency
             w, at = self.u(size, 1) * 14, self.u(size, 1) * FRAMES
             i = torch.arange(FRAMES, device=self.device)[None]

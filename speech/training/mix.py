@@ -42,6 +42,13 @@ def mean_matrix(frames, started):
     return m, seed
 
 
+def endless_matrix(frames):
+    """The running mean of a stream that repeats itself for ever."""
+    a = 1 / MEMORY
+    t = np.arange(frames)
+    return (a * (1 - a) ** ((t[:, None] - t[None]) % frames) / (1 - (1 - a) ** frames)).astype(np.float32)
+
+
 class Front(torch.nn.Module):
     """int16-scaled sound in [-1,1] to normalised log-mel frames, as mel.go does."""
 
@@ -55,14 +62,16 @@ class Front(torch.nn.Module):
             m, s = mean_matrix(frames, started)
             self.register_buffer(name, torch.tensor(m))
             self.register_buffer(name + "_seed", torch.tensor(s))
+        self.register_buffer("endless", torch.tensor(endless_matrix(frames)))
 
-    def forward(self, x, warp=None, warm=None):
-        x = F.pad(x, (WIN - HOP, 0)).unfold(1, WIN, HOP) * self.window
+    def forward(self, x, warp=None, warm=None, endless=False):
+        before = x[:, HOP - WIN :] if endless else torch.zeros_like(x[:, HOP - WIN :])
+        x = torch.cat([before, x], 1).unfold(1, WIN, HOP) * self.window
         power = torch.fft.rfft(x, n=FFT).abs() ** 2
         e = power @ self.plain if warp is None else torch.bmm(power, self.banks[warp])
         e = torch.log(e + FLOOR)
-        mean = self.cold @ e
-        if warm is not None:
+        mean = (self.endless if endless else self.cold) @ e
+        if warm is not None and not endless:
             seed = e[:, :25].mean(1, keepdim=True)
             mean = torch.where(warm[:, None, None], self.warm @ e + self.warm_seed[:, None] * seed, mean)
         return (e - mean) * SCALE

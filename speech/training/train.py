@@ -190,8 +190,6 @@ def main():
 
     for k in range(min(8, os.cpu_count())):
         fork.Process(target=drawer, args=(100 * a.seed + k,), daemon=True).start()
-    if dev == "cuda":
-        quickest(net, ex, a.batch)
     start, step, log = time.time(), 0, []
     while True:
         done = (time.time() - start) / a.seconds
@@ -201,7 +199,7 @@ def main():
         for g in opt.param_groups:
             g["lr"] = lr
         net.train()
-        Net.endless = step % 5 > 0
+        Net.endless, ex.endless = step % 6 > 0, step % 6 > 1
         with torch.no_grad():
             x, hot, mainhot, cls, digits, talky = ex.batch(a.batch, table=drawn.get())
             f = ex.features(x)
@@ -229,7 +227,12 @@ def main():
             if step % 500 == 0 or step == 100:
                 print("step %d at %.0f s: phrase %.3f activity %.3f digits %.3f" % tuple(log[-1]), flush=True)
     mean.eval()
-    Net.endless = True
+    os.makedirs(a.out, exist_ok=True)
+    w = folded(mean)
+    write_weights(a.out + "/ears.bin", w, {"steps": step})
+    write_vectors(a.out + "/vectors.bin", w, ex)
+    torch.save(mean.state_dict(), a.out + "/mean.pt")
+    Net.endless = ex.endless = True
     out = {"steps": step, "log": log[::5]}
     for kind in ("synth", "real"):
         for name, snr, clean in (("clean", 99, True), ("room", 99, False), ("20", 20, False), ("10", 10, False), ("5", 5, False), ("0", 0, False)):
@@ -237,12 +240,7 @@ def main():
             print(kind, name, json.dumps({k: v if isinstance(v, (int, list)) else round(v, 3) for k, v in r.items()}), flush=True)
     out["confusions"] = confusions(mean, ex, "held")
     print(json.dumps(out["confusions"]))
-    os.makedirs(a.out, exist_ok=True)
-    w = folded(mean.cpu())
-    write_weights(a.out + "/ears.bin", w, {"steps": step})
-    write_vectors(a.out + "/vectors.bin", w, ex)
     json.dump(out, open(a.out + "/metrics.json", "w"), indent=1)
-    torch.save(mean.state_dict(), a.out + "/mean.pt")
 
 
 if __name__ == "__main__":
