@@ -22,6 +22,13 @@ const (
 	look         = 100 * time.Millisecond
 )
 
+// What a device is asked to keep: enough to get over the pauses of a busy
+// machine, and for the loudspeaker no more than lets a cut be silence at once.
+const (
+	micBuffer     = 100 * time.Millisecond
+	speakerBuffer = 40 * time.Millisecond
+)
+
 // ErrStuck says that the sound system hangs in a call made of it: a sound
 // server that was stopped, or a driver that waits for ever. Later calls work
 // again if it comes back; otherwise only a restart of the program helps.
@@ -75,7 +82,7 @@ func (h *Host) OpenMicrophone(c DeviceConfig) (*Microphone, error) {
 			return errors.New("one is open already: close it first")
 		}
 		h.mic, err = openDevice(ctx, h, recording(), c, func(p portaudio.StreamParameters, d *portaudio.DeviceInfo) (*Microphone, error) {
-			p.Input = portaudio.StreamDeviceParameters{Device: d, Channels: 1, Latency: d.DefaultLowInputLatency}
+			p.Input = portaudio.StreamDeviceParameters{Device: d, Channels: 1, Latency: max(d.DefaultLowInputLatency, micBuffer)}
 			return startMicrophone(h, d.Name, p)
 		})
 		m = h.mic
@@ -95,7 +102,11 @@ func (h *Host) OpenSpeaker(c DeviceConfig, feed Feed) (*Speaker, error) {
 			return errors.New("one is open already: close it first")
 		}
 		h.speaker, err = openDevice(ctx, h, playing(), c, func(p portaudio.StreamParameters, d *portaudio.DeviceInfo) (*Speaker, error) {
-			p.Output = portaudio.StreamDeviceParameters{Device: d, Channels: 1, Latency: d.DefaultLowOutputLatency}
+			buffer := speakerBuffer
+			if p.SampleRate != Rate {
+				buffer -= speakerAhead
+			}
+			p.Output = portaudio.StreamDeviceParameters{Device: d, Channels: 1, Latency: max(d.DefaultLowOutputLatency, buffer)}
 			return startSpeaker(h, d.Name, p, feed)
 		})
 		s = h.speaker

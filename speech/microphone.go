@@ -18,20 +18,21 @@ const micStore = 2
 // through whatever the device or a slow reader loses: the hole is filled with
 // silence, marked in [Block.Missing], and the count is right to 20 ms after it.
 type Microphone struct {
-	host    *Host
-	stream  *portaudio.Stream
-	name    string
-	latency time.Duration // from the air to the audio thread
-	anchor  atomic.Int64  // time.Duration
-	closed  atomic.Bool
+	host   *Host
+	stream *portaudio.Stream
+	name   string
+	anchor atomic.Int64 // time.Duration
+	closed atomic.Bool
 
 	// From the audio thread to the reader.
 	pcm   *ring[int16]
 	marks *ring[mark]
 	wake  *wake
 
-	dropped int     // the audio thread's: samples since the last mark
-	next    [1]mark // the audio thread's
+	// The audio thread's, since the last mark.
+	dropped  int
+	overflow bool
+	next     [1]mark
 
 	// The reader's.
 	pace    pace
@@ -65,20 +66,20 @@ func startMicrophone(h *Host, name string, p portaudio.StreamParameters) (*Micro
 		w.close()
 		return nil, err
 	}
-	m.latency = m.stream.Info().InputLatency
 	return m, nil
 }
 
 // record runs on the audio thread.
-func (m *Microphone) record(in []int16) {
+func (m *Microphone) record(in []int16, _ portaudio.StreamCallbackTimeInfo, flags portaudio.StreamCallbackFlags) {
+	m.overflow = m.overflow || flags&portaudio.InputOverflow != 0
 	if m.pcm.room() < len(in) || m.marks.room() == 0 {
 		m.dropped += len(in)
 		return
 	}
 	m.pcm.write(in)
-	m.next[0] = mark{arrived: Boottime(), samples: len(in), dropped: m.dropped}
+	m.next[0] = mark{arrived: Boottime(), samples: len(in), dropped: m.dropped, overflow: m.overflow}
 	m.marks.write(m.next[:])
-	m.dropped = 0
+	m.dropped, m.overflow = 0, false
 	m.wake.up()
 }
 
@@ -90,10 +91,11 @@ func (m *Microphone) Read() (Block, error) {
 	m.ready = m.ready[:copy(m.ready, m.ready[m.taken:])]
 	m.taken = 0
 	for m.lost == nil && len(m.ready) < Frame {
-		m.lost = m.more()
+		if m.lost = m.more(); m.lost != nil {
+			m.Close()
+		}
 	}
 	if m.lost != nil {
-		m.Close()
 		return Block{}, m.lost
 	}
 	m.taken = Frame
@@ -126,7 +128,7 @@ func (m *Microphone) more() error {
 	if m.pace.lasts(lost) > holeMost {
 		return fmt.Errorf("%w: microphone %q stood still for %v, as in standby", ErrDeviceLost, m.name, m.pace.lasts(lost).Round(time.Second))
 	}
-	m.anchor.Store(int64(m.pace.base - m.latency))
+	m.anchor.Store(int64(m.pace.anchor))
 	for _, k := range ready {
 		from += m.silence(from, lost+int64(k.dropped))
 		from += m.sound(k.samples)
@@ -179,21 +181,23 @@ func (m *Microphone) missing(from, to Samples) int {
 	return int(n)
 }
 
-// Anchor implements [Source]. A device's clock runs some parts in a million
+// Anchor implements [Source]. Sound is stamped as it reaches the program, some
+// 10 to 50 ms after it was in the air. A device's clock runs some parts in a million
 // fast or slow; the anchor follows it, so that Anchor plus the time of a sample
 // just read stays right all day.
 func (m *Microphone) Anchor() time.Duration { return time.Duration(m.anchor.Load()) }
 
-// Close implements [Source]. A device that hangs is left behind.
+// Close implements [Source]. A device that hangs is left behind with ErrStuck,
+// and closing can be tried again.
 func (m *Microphone) Close() error {
-	if m.closed.Swap(true) {
-		return nil
+	if !m.closed.Swap(true) {
+		m.wake.up()
 	}
-	m.wake.up()
 	return m.host.call("close the microphone", closingLimit, func(context.Context) error {
-		if m.host.mic == m {
-			m.host.mic = nil
+		if m.host.mic != m {
+			return nil
 		}
+		m.host.mic = nil
 		return m.shut()
 	})
 }

@@ -1,25 +1,33 @@
 package speech
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 const (
-	lateBy   = 15 * time.Millisecond  // later than that is a delay or a hole
+	// A delivery that is late by more may follow a hole: one that the device
+	// owns up to, or one that it does not. Without that, a sound server that
+	// has begun to keep more sound back looks the same.
+	lateFlagged   = 5 * time.Millisecond
+	lateUnflagged = 80 * time.Millisecond
+
 	lateFor  = 150 * time.Millisecond // a delay is made up for sooner than that
 	holeMost = 10 * time.Second       // a longer hole is not filled: the machine slept
 
-	paceSettles = time.Second // base is not yet known well before that
-	paceUp      = 5000        // one part in so many: base rises, a device's clock being slow
-	paceDown    = 100         // and falls, to the least delay seen
+	soonestFor = time.Second // how long the soonest delivery counts, at least
+	paceTurn   = 200         // the anchor moves by one part in so many at most
 )
 
 // mark tells of one delivery of a device.
 type mark struct {
-	arrived time.Duration // CLOCK_BOOTTIME
-	samples int           // delivered
-	dropped int           // delivered just before, and dropped since nobody read
+	arrived  time.Duration // CLOCK_BOOTTIME
+	samples  int           // delivered
+	dropped  int           // delivered just before, and dropped since nobody read
+	overflow bool          // the device says that it lost some before
 }
 
-// pace finds out what a device lost without saying how much, or at all. It
+// pace finds out what a device lost, which it may say, but not how much. It
 // holds the count of samples against the time at which they arrive: what is
 // late for good was lost. PortAudio's own time of the first sample is no help;
 // through PulseAudio it wanders by more than half a second after the start,
@@ -29,15 +37,18 @@ type mark struct {
 // only delayed, or lateFor has passed and the soonest of those held tells the
 // size of the hole.
 type pace struct {
-	rate  int
-	count int64         // samples until here, holes included
-	base  time.Duration // when sample 0 would have arrived, without delay
-	began time.Duration
-	last  time.Duration
+	rate   int
+	count  int64         // samples until here, holes included
+	anchor time.Duration // CLOCK_BOOTTIME of sample 0, as the device's clock goes now
+	last   time.Duration // arrival of the last delivery read
 
-	held  []mark
-	ahead int64         // samples in held
-	least time.Duration // lateness of the soonest in held
+	soonest [2]time.Duration // when sample 0 would have arrived, by the soonest delivery of this second and the one before
+	turned  time.Duration    // when this second began
+
+	held    []mark
+	ahead   int64         // samples in held
+	least   time.Duration // lateness of the soonest in held
+	flagged bool          // one in held has an overflow
 }
 
 // arrive takes in a delivery. It returns the deliveries that may be read now,
@@ -46,19 +57,22 @@ type pace struct {
 func (p *pace) arrive(m mark) (lost int64, ready []mark) {
 	n := int64(m.samples + m.dropped)
 	if p.count == 0 && len(p.held) == 0 {
-		p.began, p.last = m.arrived, m.arrived
-		p.base = m.arrived - p.lasts(n)
+		p.anchor = m.arrived - p.lasts(n)
+		p.soonest = [2]time.Duration{p.anchor, p.anchor}
+		p.last, p.turned = m.arrived, m.arrived
 	}
 	if len(p.held) == 0 {
-		p.ahead = 0
-	}
-	p.ahead += n
-	late := m.arrived - p.base - p.lasts(p.count+p.ahead)
-	if len(p.held) == 0 || late < p.least {
-		p.least = late
+		p.ahead, p.least, p.flagged = 0, math.MaxInt64, false
 	}
 	p.held = append(p.held, m)
-	if p.least > lateBy {
+	p.ahead += n
+	p.least = min(p.least, m.arrived-min(p.soonest[0], p.soonest[1])-p.lasts(p.count+p.ahead))
+	p.flagged = p.flagged || m.overflow
+	allowed := lateUnflagged
+	if p.flagged {
+		allowed = lateFlagged
+	}
+	if p.least > allowed {
 		if m.arrived-p.held[0].arrived < lateFor {
 			return 0, nil
 		}
@@ -67,23 +81,21 @@ func (p *pace) arrive(m mark) (lost int64, ready []mark) {
 	ready = p.held
 	p.held = p.held[:0]
 	p.count += lost + p.ahead
-	p.follow(m.arrived, m.arrived-p.base-p.lasts(p.count))
+	p.follow(m.arrived)
 	return lost, ready
 }
 
-// follow lets base follow the device's clock, which is some parts in a million
-// fast or slow.
-func (p *pace) follow(now, late time.Duration) {
-	since := now - p.last
-	p.last = now
-	switch {
-	case late < 0 && now-p.began < paceSettles:
-		p.base += late
-	case late < 0:
-		p.base += max(late, -since/paceDown)
-	default:
-		p.base += min(late, since/paceUp)
+// follow learns from a delivery that arrived at the given time and is read. The
+// anchor follows slowly, so that time never goes backwards.
+func (p *pace) follow(arrived time.Duration) {
+	if arrived-p.turned > soonestFor {
+		p.soonest = [2]time.Duration{math.MaxInt64, p.soonest[0]}
+		p.turned = arrived
 	}
+	p.soonest[0] = min(p.soonest[0], arrived-p.lasts(p.count))
+	step := (arrived - p.last) / paceTurn
+	p.anchor += max(-step, min(step, min(p.soonest[0], p.soonest[1])-p.anchor))
+	p.last = arrived
 }
 
 // lasts is the time that n samples of the device last.

@@ -21,6 +21,6 @@ type Sink interface {
 	Latency() time.Duration
 
 	// Close ends the sink. A file then has a right header and is on the
-	// disk. It may be called twice.
+	// disk. It may be called again.
 	Close() error
 }

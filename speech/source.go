@@ -22,6 +22,6 @@ type Source interface {
 	// is known from the first block on.
 	Anchor() time.Duration
 
-	// Close ends the source. It may be called from any goroutine, and twice.
+	// Close ends the source. It may be called from any goroutine, and again.
 	Close() error
 }

@@ -9,8 +9,8 @@ import (
 	"github.com/gordonklaus/portaudio"
 )
 
-// speakerStore is how much resampled sound waits for the audio thread: 30 ms.
-const speakerStore = 3
+// speakerAhead is how much resampled sound waits for the audio thread.
+const speakerAhead = 30 * time.Millisecond
 
 // Speaker is a playing device as a [Sink]. Its audio thread pulls the feed.
 // Where the device does not run at [Rate], a goroutine pulls and resamples a
@@ -46,7 +46,7 @@ func startSpeaker(h *Host, name string, p portaudio.StreamParameters, feed Feed)
 		if s.wake, err = newWake(); err != nil {
 			return nil, err
 		}
-		s.pcm, s.to, s.store = newRing[int16](rate), newResampler(Rate, rate), speakerStore*rate/100
+		s.pcm, s.to, s.store = newRing[int16](rate), newResampler(Rate, rate), int(speakerAhead.Milliseconds())*rate/1000
 		s.ended = make(chan struct{})
 		go s.resample()
 		callback = s.playResampled
@@ -130,21 +130,20 @@ func (s *Speaker) Latency() time.Duration {
 		d = s.latency
 	}
 	if s.pcm != nil {
-		d += speakerStore * 10 * time.Millisecond
+		d += speakerAhead
 	}
 	return d
 }
 
 // Close implements [Sink]. What is still in the device is not played. A device
-// that hangs is left behind.
+// that hangs is left behind with ErrStuck, and closing can be tried again.
 func (s *Speaker) Close() error {
-	if s.closed.Swap(true) {
-		return nil
-	}
+	s.closed.Store(true)
 	return s.host.call("close the loudspeaker", closingLimit, func(context.Context) error {
-		if s.host.speaker == s {
-			s.host.speaker = nil
+		if s.host.speaker != s {
+			return nil
 		}
+		s.host.speaker = nil
 		return s.shut()
 	})
 }

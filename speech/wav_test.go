@@ -19,6 +19,7 @@ import (
 	"pgregory.net/rapid"
 
 	"stepcaller/speech"
+	"stepcaller/speech/soundtest"
 )
 
 // mains is n samples of a 440 Hz tone at rate.
@@ -165,7 +166,7 @@ func TestDecodeWAVRefuses(t *testing.T) {
 }
 
 func TestDecodeWAVReadsAVoiceThroughAPipe(t *testing.T) {
-	need(t, "espeak-ng")
+	soundtest.Need(t, "espeak-ng")
 	c := exec.Command("espeak-ng", "--stdout", "drain the oil")
 	out, err := c.StdoutPipe()
 	if err != nil {

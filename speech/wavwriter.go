@@ -203,7 +203,7 @@ func CreateWAV(path string, feed Feed) (Sink, error) {
 
 // Advance pulls n samples, a Frame at a time and the rest last.
 func (s *wavSink) Advance(n Samples) error {
-	for n > 0 {
+	for n > 0 && s.err == nil {
 		part := s.frame[:min(n, Frame)]
 		s.feed.Pull(part)
 		if err := s.Append(part); err != nil {
@@ -211,7 +211,7 @@ func (s *wavSink) Advance(n Samples) error {
 		}
 		n -= Samples(len(part))
 	}
-	return nil
+	return s.err
 }
 
 // Latency is 0: a file hears at once.
