@@ -1,13 +1,11 @@
 package soundtest
 
 import (
-	"bufio"
 	"bytes"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -23,14 +21,14 @@ const (
 	microphone  = "bench_microphone"
 )
 
-// Server is a private sound server. It reaches no real device, needs no
-// privilege and shares nothing with a server of the desktop. One goroutine
-// uses it.
+// Server is a private sound server, PulseAudio or else PipeWire. It reaches no
+// real device, needs no privilege and shares nothing with a server of the
+// desktop. One goroutine uses it.
 type Server struct {
-	t      testing.TB
-	dir    string
-	daemon *daemon
-	log    bytes.Buffer // what the daemons said, of all their lives
+	t       testing.TB
+	dir     string
+	daemons []*daemon
+	log     log // what the daemons say in their present life
 }
 
 // Start starts a server and points the process at it: until the test ends,
@@ -40,42 +38,40 @@ type Server struct {
 func Start(t testing.TB) *Server {
 	t.Helper()
 	Need(t, "pactl", "pacat")
-	s := &Server{t: t, dir: t.TempDir()}
-	for _, e := range s.environment() {
-		name, value, _ := strings.Cut(e, "=")
+	dir, err := os.MkdirTemp("", "sound") // t.TempDir may be too long for a socket's name
+	if err == nil {
+		err = os.Mkdir(filepath.Join(dir, "pulse"), 0o700)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &Server{t: t, dir: dir}
+	t.Cleanup(func() {
+		s.Kill()
+		os.RemoveAll(dir)
+		if t.Failed() {
+			t.Logf("the sound server said last:\n%s", s.log.last(20))
+		}
+	})
+	for name, value := range map[string]string{
+		"HOME":                 dir,
+		"XDG_RUNTIME_DIR":      dir,
+		"XDG_CONFIG_HOME":      dir,
+		"PIPEWIRE_RUNTIME_DIR": dir,
+		"PULSE_SERVER":         "unix:" + s.socket(),
+		"PULSE_COOKIE":         filepath.Join(dir, "cookie"),
+		"PULSE_SINK":           loudspeaker,
+		"PULSE_SOURCE":         microphone,
+		"LC_ALL":               "C",
+	} {
 		t.Setenv(name, value)
 	}
 	s.write(".asoundrc", "pcm.!default { type pulse }\nctl.!default { type pulse }\n")
 	s.Restart()
-	t.Cleanup(func() {
-		s.Kill()
-		if t.Failed() {
-			t.Logf("the sound server said last:\n%s", last(s.log.String(), 20))
-		}
-	})
 	return s
 }
 
-// last is the last n lines of text.
-func last(text string, n int) string {
-	lines := strings.Split(text, "\n")
-	return strings.Join(lines[max(0, len(lines)-n):], "\n")
-}
-
-// environment is what tells libpulse and ALSA about this server and about no
-// other.
-func (s *Server) environment() []string {
-	return []string{
-		"HOME=" + s.dir,
-		"XDG_RUNTIME_DIR=" + s.dir,
-		"XDG_CONFIG_HOME=" + s.dir,
-		"PULSE_SERVER=unix:" + s.socket(),
-		"PULSE_COOKIE=" + filepath.Join(s.dir, "cookie"),
-		"LC_ALL=C",
-	}
-}
-
-func (s *Server) socket() string { return filepath.Join(s.dir, "native") }
+func (s *Server) socket() string { return filepath.Join(s.dir, "pulse", "native") }
 
 func (s *Server) write(name, text string) string {
 	s.t.Helper()
@@ -86,93 +82,115 @@ func (s *Server) write(name, text string) string {
 	return path
 }
 
-// Kill ends the server as a crash would, and waits until it is gone.
-func (s *Server) Kill() {
-	if s.daemon != nil {
-		s.daemon.kill()
-		s.daemon = nil
-	}
-	os.Remove(s.socket())
-}
-
 // Restart starts the server, ending one that runs, and waits until it serves.
 func (s *Server) Restart() {
 	s.t.Helper()
 	s.Kill()
+	if _, err := exec.LookPath("pulseaudio"); err == nil {
+		s.startPulseAudio()
+		return
+	}
+	for _, p := range []string{"pipewire", "wireplumber", "pipewire-pulse"} {
+		if _, err := exec.LookPath(p); err != nil {
+			missing(s.t, "a sound server, pulseaudio or "+p)
+		}
+	}
+	s.startPipeWire()
+}
+
+func (s *Server) startPulseAudio() {
+	s.t.Helper()
+	// Without rewinds the virtual devices keep no more than 50 ms back instead
+	// of 2 s.
 	script := s.write("server.pa", fmt.Sprintf(`
 load-module module-native-protocol-unix auth-anonymous=1 socket=%s
 load-module module-null-sink sink_name=%s rate=48000 channels=2 norewinds=1
 load-module module-null-sink sink_name=%s rate=48000 channels=2 norewinds=1
 load-module module-remap-source source_name=%s master=%s.monitor
-set-default-sink %s
-set-default-source %s
-`, s.socket(), loudspeaker, hearing, microphone, hearing, loudspeaker, microphone))
-	if _, err := exec.LookPath("pulseaudio"); err != nil {
-		missing(s.t, "pulseaudio")
+`, s.socket(), loudspeaker, hearing, microphone, hearing))
+	s.run("pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1", "--realtime=no",
+		"--high-priority=no", "--disable-shm=yes", "--log-level=info", "--log-target=stderr", "-F", script)
+	s.await("the sound server serves", func() bool { return s.log.has("Daemon startup complete") })
+}
+
+func (s *Server) startPipeWire() {
+	s.t.Helper()
+	exists := func(name string) func() bool {
+		return func() bool {
+			_, err := os.Stat(filepath.Join(s.dir, name))
+			return err == nil
+		}
 	}
-	d, err := startDaemon(s.environment(), &s.log, "Daemon startup complete", "pulseaudio", "-n", "--daemonize=no",
-		"--use-pid-file=no", "--exit-idle-time=-1", "--realtime=no", "--high-priority=no", "--disable-shm=yes",
-		"--log-level=info", "--log-target=stderr", "-F", script)
-	if err != nil {
-		s.t.Fatalf("start the sound server: %v\n%s", err, s.log.String())
+	s.run("pipewire")
+	s.await("pipewire serves", exists("pipewire-0"))
+	// Only the part that connects clients, which needs neither a bus nor a
+	// seat; until 0.5 it was called otherwise.
+	policy := []string{"-c", "policy.conf"}
+	if help, _ := exec.Command("wireplumber", "--help").CombinedOutput(); bytes.Contains(help, []byte("--profile")) {
+		policy = []string{"-p", "policy"}
 	}
-	s.daemon = d
+	s.run("wireplumber", policy...)
+	s.run("pipewire-pulse")
+	for _, module := range [][]string{
+		{"module-null-sink", "sink_name=" + loudspeaker},
+		{"module-null-sink", "sink_name=" + hearing},
+		{"module-remap-source", "source_name=" + microphone, "master=" + hearing + ".monitor"},
+	} {
+		s.await("pipewire-pulse loads "+module[0], func() bool {
+			return exec.Command("pactl", append([]string{"load-module"}, module...)...).Run() == nil
+		})
+	}
+}
+
+// Kill ends the server as a crash would, and waits until it is gone.
+func (s *Server) Kill() {
+	for _, d := range s.daemons {
+		d.kill()
+	}
+	s.daemons = nil
+	s.log.clear()
+	os.Remove(s.socket())
+	os.Remove(filepath.Join(s.dir, "pipewire-0"))
 }
 
 // Freeze stops the server where it stands: no sound flows, and calls to it
 // hang. Thaw lets it go on.
-func (s *Server) Freeze() { s.daemon.signal(syscall.SIGSTOP) }
+func (s *Server) Freeze() { s.signal(syscall.SIGSTOP) }
 
 // Thaw lets a frozen server go on.
-func (s *Server) Thaw() { s.daemon.signal(syscall.SIGCONT) }
+func (s *Server) Thaw() { s.signal(syscall.SIGCONT) }
 
-// daemon is a running program and the reader of what it says.
-type daemon struct {
-	command *exec.Cmd
-	read    chan struct{} // closed when its stderr has ended
+func (s *Server) signal(what syscall.Signal) {
+	for _, d := range s.daemons {
+		d.command.Process.Signal(what)
+	}
 }
 
-// startDaemon runs a program and waits until it has said the given words on
-// its stderr, which goes to log.
-func startDaemon(environment []string, log *bytes.Buffer, ready, name string, arguments ...string) (*daemon, error) {
-	c := exec.Command(name, arguments...)
-	c.Env = append(os.Environ(), environment...)
-	c.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
-	said, err := c.StderrPipe()
+func (s *Server) run(name string, arguments ...string) {
+	s.t.Helper()
+	d, err := startDaemon(&s.log, name, arguments...)
 	if err != nil {
-		return nil, err
+		s.t.Fatalf("start the sound server: %v", err)
 	}
-	if err := c.Start(); err != nil {
-		return nil, err
-	}
-	d := &daemon{command: c, read: make(chan struct{})}
-	serving := make(chan struct{})
-	go func() {
-		defer close(d.read)
-		for lines := bufio.NewScanner(said); lines.Scan(); {
-			fmt.Fprintln(log, lines.Text())
-			if strings.Contains(lines.Text(), ready) {
-				close(serving)
-				ready = "\x00"
+	s.daemons = append(s.daemons, d)
+}
+
+// await waits until something is so, looking every few milliseconds.
+func (s *Server) await(what string, so func() bool) {
+	s.t.Helper()
+	limit := time.After(patience)
+	look := time.NewTicker(5 * time.Millisecond)
+	defer look.Stop()
+	for !so() {
+		select {
+		case <-look.C:
+		case <-limit:
+			s.t.Fatalf("it is not so within %v that %s", patience, what)
+		}
+		for _, d := range s.daemons {
+			if d.ended() && !so() {
+				s.t.Fatalf("%s ended before %s", d.command.Path, what)
 			}
 		}
-	}()
-	select {
-	case <-serving:
-		return d, nil
-	case <-d.read:
-		d.kill()
-		return nil, fmt.Errorf("%s ended: %v", name, c.ProcessState)
-	case <-time.After(patience):
-		d.kill()
-		return nil, fmt.Errorf("%s does not serve within %v", name, patience)
 	}
 }
-
-func (d *daemon) kill() {
-	d.signal(syscall.SIGKILL)
-	<-d.read
-	d.command.Wait()
-}
-
-func (d *daemon) signal(s syscall.Signal) { d.command.Process.Signal(s) }
