@@ -1,6 +1,7 @@
 package speech
 
 import (
+	"math"
 	"slices"
 	"time"
 )
@@ -25,12 +26,15 @@ type EarsConfig struct {
 	Act     float64  // from this score a phrase is obeyed
 	Ask     float64  // from this score it is worth asking; below it is other speech
 	Careful float64  // Act for the phrases in Grave
+	Rest    float64  // weight of the chance that it is none of them: below 1 makes the ears bolder
 	Grave   []string // phrases that undo or end something
 
 	TalkLasts time.Duration // steady talk for this long (the radio, a telephone) makes the ears harder to convince
 	TalkOver  time.Duration // quiet that ends it
 	TalkAct   float64       // Act while there is steady talk, and at least this for Grave
 	TalkRise  float64       // dB that speech must stand above the talk
+
+	OverVoice float64 // from this score a phrase said over our own voice is obeyed; below it is not even asked about
 
 	Margin float64 // dB that speech must stand above the noise floor
 	Seed   uint64  // of the dither; not 0
@@ -47,11 +51,13 @@ func DefaultEarsConfig() EarsConfig {
 		Act:       0.5,
 		Ask:       0.25,
 		Careful:   0.75,
+		Rest:      0.12,
 		Grave:     []string{"finish job", "undo that", "leaving it for tonight", "other job"},
 		TalkLasts: 10 * time.Second,
 		TalkOver:  3 * time.Second,
 		TalkAct:   0.8,
 		TalkRise:  5,
+		OverVoice: 0.85,
 		Margin:    5,
 		Seed:      1,
 	}
@@ -218,9 +224,17 @@ func (e *Ears) step(activity float64) {
 	if busy {
 		edge = max(edge, e.levels.crowd+e.cfg.TalkRise)
 	}
-	speech := e.active && level >= edge && !e.echo.explains(at-e.read, length)
-	e.levels.judge(level, speech, e.active)
-	sound := e.levels.between(at+length, e.read) >= max(edge, e.levels.floor+0.5*(e.levels.speech-e.levels.floor)) && !e.echo.explains(at+length-e.read, e.read-at-length)
+	if e.echo.playing() {
+		edge += 5
+	}
+	floor := math.Pow(10, e.levels.floor/10)
+	if e.ends.speaking { // weak sounds within a word
+		edge -= 8
+	}
+	sounds := e.active || e.ends.speaking && activity >= 0.08 && level >= e.levels.floor+15
+	speech := sounds && level >= edge && !e.echo.explains(at-e.read, length, floor)
+	e.levels.judge(level, speech, sounds)
+	sound := e.levels.between(at+length, e.read) >= max(edge, e.levels.floor+0.5*(e.levels.speech-e.levels.floor)) && !e.echo.explains(at+length-e.read, e.read-at-length, floor)
 	var early Samples
 	if e.nums {
 		early = SamplesIn(e.cfg.NumberGap)
@@ -233,6 +247,9 @@ func (e *Ears) step(activity float64) {
 // decide turns an utterance into what was heard.
 func (e *Ears) decide(u utterance, busy bool) {
 	const length = netStride * Frame
+	if e.echo.residue(u.from-e.read, u.to-u.from, math.Pow(10, e.levels.floor/10)) {
+		return
+	}
 	h := Heard{From: e.zero + e.levels.onset(u.from), To: e.zero + u.to, At: e.zero + e.read}
 	if !u.over || !u.alone {
 		if !u.early {
@@ -244,7 +261,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 	if e.nums && e.numbers(u, h, first, last) {
 		return
 	}
-	p := e.near.net.judge(first, last)
+	p := e.weigh(e.near.net.judge(first, last))
 	best := -1
 	for i, live := range e.live {
 		if live && (best < 0 || p[i] > p[best]) {
@@ -259,6 +276,12 @@ func (e *Ears) decide(u utterance, busy bool) {
 	act := e.acts[best]
 	if busy {
 		act = max(act, e.cfg.TalkAct)
+	}
+	if e.echo.playing() {
+		act = max(act, e.cfg.OverVoice)
+		if h.Score < act {
+			return
+		}
 	}
 	if u.early {
 		if e.k.isNumber(e.k.classes[best]) && h.Score >= act && !e.said(best, first, last) {
@@ -277,10 +300,28 @@ func (e *Ears) decide(u utterance, busy bool) {
 	e.heard = append(e.heard, h)
 }
 
+// weigh turns the chances of all classes into those of the phrases alone, the
+// rest weighed by cfg.Rest: training hears more of it than a shop will.
+func (e *Ears) weigh(p []float32) []float32 {
+	var phrases, rest float32
+	for i, v := range p {
+		if i < e.k.labels {
+			phrases += v
+		} else {
+			rest += v
+		}
+	}
+	sum := max(1e-9, phrases+float32(e.cfg.Rest)*rest)
+	for i := range p[:e.k.labels] {
+		p[i] /= sum
+	}
+	return p
+}
+
 // said reports whether our own voice said the phrase then, at any delay that
 // a loudspeaker may have.
 func (e *Ears) said(class, first, last int) bool {
-	const enough, steps = 0.06, 18 // 360 ms
+	const enough, steps = 0.1, 18 // 360 ms
 	if e.mine < 0 {
 		return false
 	}

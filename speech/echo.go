@@ -32,32 +32,35 @@ type canceller struct {
 	worse   int
 	idle    int // blocks since something was played
 	spoken  int // blocks of loud sound played since the beginning
-	trusted bool
 
 	leak     float64 // share of the echo's estimate that is left
+	held     float64 // the same, slow to fall
 	leakErr  float64
 	leakEcho float64
 	cross    float64
 	auto     float64
 	rest     [echoHistory]float64 // energy left, by block
+	echo     [echoHistory]float64 // energy of the echo's estimate
 	expected [echoHistory]float64 // energy that the echo may have left
 	blocks   int
 }
 
 const (
 	echoBlocks  = 48 // 480 ms of delay and room
-	echoHistory = 64
-	echoStep    = 0.5
+	echoHistory = 320
+	echoStep    = 0.7
 	echoIdle    = echoBlocks + 60 // blocks after which nothing can come back
 	echoLoud    = 1e-5            // energy of a block that counts as played: -50 dBFS
-	echoLearns  = 100             // blocks of sound after which the filter is trusted though it changed nothing
+	echoLearns  = 150             // blocks of loud sound before which nothing is heard over our voice
+	echoHolds   = 0.997           // a block; the leak falls no faster: 1.3 dB a second
+	leastLeak   = 0.02            // a filter is never trusted to leave less
 )
 
 func newCanceller() *canceller {
 	bins := Frame + 1
 	c := &canceller{
 		fft: fourier.NewFFT(2 * Frame), power: make([]float64, bins), sum: make([]complex128, bins),
-		err: make([]complex128, bins), long: make([]float64, 2*Frame), idle: echoIdle, leak: 1,
+		err: make([]complex128, bins), long: make([]float64, 2*Frame), idle: echoIdle, leak: 1, held: 1,
 	}
 	for range echoBlocks {
 		c.played = append(c.played, make([]complex128, bins))
@@ -99,7 +102,7 @@ func (c *canceller) clean(out []float32, mic, played []int16) {
 		for i, v := range mic[:Frame] {
 			out[i] = float32(v) / 32768
 		}
-		c.rest[slot], c.expected[slot] = 0, 0
+		c.rest[slot], c.echo[slot], c.expected[slot] = 0, 0, 0
 		return
 	}
 	c.at = (c.at + 1) % echoBlocks
@@ -177,7 +180,7 @@ func (c *canceller) compare() {
 		for k := range c.hears {
 			copy(c.hears[k], c.adapts[k])
 		}
-		c.keptPow, c.better, c.trusted = c.tryPow, 0, true
+		c.keptPow, c.better = c.tryPow, 0
 	}
 	if c.worse >= 8 {
 		for k := range c.hears {
@@ -231,32 +234,57 @@ func (c *canceller) learnLeak(slot int, echo float64) {
 	c.cross += slow * (de*dy - c.cross)
 	c.auto += slow * (dy*dy - c.auto)
 	if c.auto > 1e-14 {
-		c.leak = min(1, max(0.01, c.cross/c.auto))
+		c.leak = min(1, max(leastLeak, c.cross/c.auto))
 	}
-	c.rest[slot], c.expected[slot] = left, c.leak*echo
-	if !c.trusted && c.spoken < echoLearns {
+	if echo > echoLoud/10 || c.leak > c.held {
+		c.held = max(c.leak, c.held*echoHolds)
+	}
+	c.rest[slot], c.echo[slot], c.expected[slot] = left, echo, c.held*echo
+	if c.spoken < echoLearns {
 		c.expected[slot] = left
 	}
 }
 
 // explains reports whether what is left of the sound from from (samples from
-// now on, so 0 or less) for length is no more than our own voice may have left.
-func (c *canceller) explains(from, length Samples) bool {
-	const margin = 4 // 6 dB
+// now on, so 0 or less) for length is no more than our own voice may have left
+// beside noise of the energy floor.
+func (c *canceller) explains(from, length Samples, floor float64) bool {
+	const margin, tail = 4, 0.8 // 6 dB; the room smears the echo's envelope
 	if !c.playing() {
 		return false
 	}
-	n := int(-from / Frame)
 	var rest, expected float64
-	for i := range int(length / Frame) {
-		slot := c.blocks - n + 1 + i
-		if n-1-i >= echoHistory || slot < 1 {
-			continue
+	c.each(from, length, func(slot int) {
+		rest += max(0, c.rest[slot]-floor)
+		most, fade := 0.0, 1.0
+		for d := range 8 {
+			most = max(most, fade*c.expected[(slot+echoHistory-d)%echoHistory])
+			fade *= tail
 		}
-		rest += c.rest[slot%echoHistory]
-		for d := range 3 { // the echo's tail smears its envelope
-			expected += max(c.expected[(slot+echoHistory-d)%echoHistory], 0) / 2
-		}
-	}
+		expected += most
+	})
 	return rest <= margin*expected
+}
+
+// residue reports whether a whole utterance may be what our own voice left: it
+// is weak beside the echo that was taken away.
+func (c *canceller) residue(from, length Samples, floor float64) bool {
+	if !c.playing() {
+		return false
+	}
+	var rest, echo float64
+	c.each(from, length, func(slot int) {
+		rest += max(0, c.rest[slot]-floor)
+		echo += c.echo[slot]
+	})
+	return rest < max(0.16, 4*c.held)*echo
+}
+
+// each calls f with the slot of every block from from (samples from now on) for
+// length.
+func (c *canceller) each(from, length Samples, f func(slot int)) {
+	first := c.blocks + 1 + int(from/Frame)
+	for b := max(first, c.blocks-echoHistory+9, 1); b < min(first+int(length/Frame), c.blocks+1); b++ {
+		f(b % echoHistory)
+	}
 }
