@@ -258,7 +258,14 @@ func (e *Ears) decide(u utterance, busy bool) {
 		return
 	}
 	first, last := int((u.from-5*Frame)/length), e.near.net.step
-	if e.nums && e.numbers(u, h, first, last) {
+	act := e.cfg.Act
+	if busy {
+		act = max(act, e.cfg.TalkAct)
+	}
+	if e.echo.playing() {
+		act = max(act, e.cfg.OverVoice)
+	}
+	if e.nums && e.numbers(u, h, first, last, act) {
 		return
 	}
 	p := e.weigh(e.near.net.judge(first, last))
@@ -273,15 +280,9 @@ func (e *Ears) decide(u utterance, busy bool) {
 		return
 	}
 	h.Score = float64(p[best])
-	act := e.acts[best]
-	if busy {
-		act = max(act, e.cfg.TalkAct)
-	}
-	if e.echo.playing() {
-		act = max(act, e.cfg.OverVoice)
-		if h.Score < act {
-			return
-		}
+	act = max(act, e.acts[best])
+	if e.echo.playing() && h.Score < act {
+		return
 	}
 	if u.early {
 		if e.k.isNumber(e.k.classes[best]) && h.Score >= act && !e.said(best, first, last) {
@@ -337,10 +338,34 @@ func (e *Ears) said(class, first, last int) bool {
 	return false
 }
 
-// numbers reads numbers spoken in one breath, two or more. It reports whether
-// it did.
-func (e *Ears) numbers(u utterance, h Heard, first, last int) bool {
-	return false
+// numbers reads numbers spoken in one breath, two or more of them, from the
+// digit head. It reports whether it did; fewer are left to the phrase head.
+func (e *Ears) numbers(u utterance, h Heard, first, last int, act float64) bool {
+	const length = netStride * Frame
+	var read [16]digit
+	n, sure := e.near.net.readDigits(read[:], first, last)
+	if n < 2 || sure < e.cfg.Ask {
+		return false
+	}
+	for i, d := range read[:n] {
+		class := slices.Index(e.k.classes, e.k.digits[d.class])
+		if class < 0 || !e.live[class] || e.said(class, first, last) {
+			return false
+		}
+		h.Label, h.Score, h.Sure = e.k.classes[class], d.score, sure >= act
+		if i > 0 {
+			h.From = h.To
+		}
+		h.To = e.zero + u.to
+		if i+1 < n {
+			h.To = min(h.To, max(h.From, e.zero+Samples(d.last-e.k.delay/netStride)*length))
+		}
+		e.heard = append(e.heard, h)
+	}
+	if u.early {
+		e.ends.settle()
+	}
+	return true
 }
 
 // talkWatch notices steady talk.

@@ -2,9 +2,11 @@ package speech_test
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"stepcaller/speech"
@@ -220,4 +222,75 @@ func BenchmarkFalseAccepts(b *testing.B) {
 			}
 		})
 	}
+}
+
+// BenchmarkListening is the cost of a second of sound, with nothing said, with
+// talk, and while our own voice plays.
+func BenchmarkListening(b *testing.B) {
+	quiet := newTrack(4, 1).samples()
+	talk := newTrack(4, 1)
+	talk.put(8000, spoken(b, "en-us+f3", "take the old gasket off and clean both faces with a scraper"), -25)
+	voice := ownVoice(b, 4, "Step seven. Fit the new gasket with the printed side up.")
+	for name, c := range map[string][2][]int16{"quiet": {quiet, nil}, "talk": {talk.samples(), nil}, "ownVoice": {quiet, voice}} {
+		b.Run(name, func(b *testing.B) {
+			e := newEars(b)
+			at := 0
+			for b.Loop() {
+				for range 100 {
+					i := at % (len(quiet) - speech.Frame)
+					var played []int16
+					if c[1] != nil {
+						played = c[1][i : i+speech.Frame]
+					}
+					e.Hear(speech.Block{At: speech.Samples(at), PCM: c[0][i : i+speech.Frame]}, played)
+					at += speech.Frame
+				}
+			}
+			b.ReportMetric(100*b.Elapsed().Seconds()/float64(b.N), "%core")
+		})
+	}
+}
+
+// BenchmarkTimes prints how far From and To lie from where words were put, and
+// how long after its word a decision comes.
+func BenchmarkTimes(b *testing.B) {
+	for b.Loop() {
+		for _, snr := range []float64{99, 20, 10} {
+			var from, to, wait []float64
+			e := newEars(b)
+			commands, _ := numbersOf(e)
+			for _, voice := range []string{"en-us+f3", "en-gb+m5"} {
+				sound := newTrack(2.5*float64(len(commands))+2, 3)
+				if snr < 90 {
+					sound.noise(-25 - snr)
+				}
+				var at, end []int
+				for i, c := range commands {
+					at = append(at, 16000+i*40000)
+					end = append(end, sound.put(at[i], spoken(b, voice, c), -25))
+				}
+				for _, h := range listen(newEars(b), sound.samples(), nil) {
+					i := (int(h.From) - 16000 + 8000) / 40000
+					if i >= 0 && i < len(at) && h.Label == commands[i] {
+						from = append(from, float64(int(h.From)-at[i])/16)
+						to = append(to, float64(int(h.To)-end[i])/16)
+						wait = append(wait, float64(int(h.At)-end[i])/16)
+					}
+				}
+			}
+			b.Logf("%.0f dB, ms: From %s; To %s; decided %s after the word", snr, spread(from), spread(to), spread(wait))
+		}
+	}
+}
+
+// spread is the mean, the standard deviation and the extremes.
+func spread(x []float64) string {
+	var sum, square float64
+	for _, v := range x {
+		sum += v
+		square += v * v
+	}
+	n := float64(len(x))
+	mean := sum / n
+	return fmt.Sprintf("%+.0f ± %.0f (%+.0f to %+.0f, %d words)", mean, math.Sqrt(max(0, square/n-mean*mean)), slices.Min(x), slices.Max(x), len(x))
 }

@@ -143,3 +143,127 @@ func labels(heard []speech.Heard) (out []string) {
 	}
 	return out
 }
+
+func TestCommandStandsAlone(t *testing.T) {
+	const voice = "en-us+f3"
+	next, week, repeat := spoken(t, voice, "next"), spoken(t, voice, "week"), spoken(t, voice, "repeat")
+	for name, c := range map[string]struct {
+		gap   int // ms
+		first []int16
+		then  []int16
+		want  []string
+	}{
+		"alone":                             {0, next, nil, []string{`"next"`}},
+		"a word 100 ms after":               {100, next, week, []string{`""`}},
+		"a word 260 ms after":               {280, next, week, []string{`"next"`, `""`}},
+		"a word 240 ms before":              {240, week, next, []string{`""`, `""`}},
+		"two commands half a second apart":  {500, next, repeat, []string{`"next"`, `"repeat"`}},
+		"a phrase that is not asked for":    {0, spoken(t, voice, "seven"), nil, []string{`""`}},
+		"a command, then talk much later":   {900, next, week, []string{`"next"`, `""`}},
+		"half a phrase":                     {0, spoken(t, voice, "previous"), nil, []string{`""`}},
+		"a phrase in a sentence":            {0, spoken(t, voice, "the next one goes in from below"), nil, []string{`""`}},
+		"talk too long for a command":       {0, spoken(t, voice, "take the old gasket off and clean both faces with a plastic scraper"), nil, []string{`""`, `""`}},
+		"in a phrase of two words no break": {0, spoken(t, voice, "lift busy"), nil, []string{`"lift busy"`}},
+	} {
+		sound := newTrack(8, 1)
+		end := sound.put(24000, c.first, -25)
+		sound.put(end+16*c.gap, c.then, -25)
+		if got := labels(listen(newEars(t), sound.samples(), nil)); !slices.Equal(got, c.want) {
+			t.Errorf("%s: heard %v, want %v", name, got, c.want)
+		}
+	}
+}
+
+func TestHearsOverDigitalSilence(t *testing.T) {
+	sound := newTrack(8, 1)
+	clear(sound.pcm)
+	sound.put(48000, spoken(t, "en-gb+m5", "next"), -25)
+	sound.put(96000, spoken(t, "en-gb+m5", "carry on"), -25)
+	if got := labels(listen(newEars(t), sound.samples(), nil)); !slices.Equal(got, []string{`"next"`, `"carry on"`}) {
+		t.Errorf("heard %v", got)
+	}
+}
+
+func TestNumbersWhenAsked(t *testing.T) {
+	e := newEars(t)
+	if unknown := e.Live([]string{"eight", "five", "point", "two", "eleventeen"}); !slices.Equal(unknown, []string{"eleventeen"}) {
+		t.Errorf("unknown: %v", unknown)
+	}
+	sound := newTrack(8, 1)
+	at := 24000
+	for _, n := range []string{"eight", "five", "point", "two"} {
+		at = sound.put(at, spoken(t, "en-us+f3", n), -25) + 6400
+	}
+	if got := labels(listen(e, sound.samples(), nil)); !slices.Equal(got, []string{`"eight"`, `"five"`, `"point"`, `"two"`}) {
+		t.Errorf("heard %v", got)
+	}
+}
+
+func TestTimesOfAWord(t *testing.T) {
+	sound := newTrack(8, 1)
+	word := spoken(t, "en-us+f3", "next")
+	end := sound.put(48000, word, -25)
+	heard := listen(newEars(t), sound.samples(), nil)
+	if len(heard) != 1 {
+		t.Fatalf("heard %v", labels(heard))
+	}
+	h := heard[0]
+	if d := h.From - 48000; d < -800 || d > 800 {
+		t.Errorf("speech from sample 48000 was placed at %d: off by %v", h.From, d.Duration())
+	}
+	if d := h.To - speech.Samples(end); d < -1600 || d > 1600 {
+		t.Errorf("speech to sample %d was ended at %d: off by %v", end, h.To, d.Duration())
+	}
+	if wait := h.At - speech.Samples(end); wait < 2400 || wait > 4800 {
+		t.Errorf("decided %v after the word", wait.Duration())
+	}
+}
+
+func TestHearAllocatesNothing(t *testing.T) {
+	e := newEars(t)
+	pcm := newTrack(1, 1).samples()[:speech.Frame]
+	at := speech.Samples(0)
+	if n := testing.AllocsPerRun(300, func() {
+		e.Hear(speech.Block{At: at, PCM: pcm}, pcm)
+		at += speech.Frame
+	}); n != 0 {
+		t.Errorf("%v allocations a block", n)
+	}
+}
+
+func TestLevelFollowsTheRoom(t *testing.T) {
+	sound := newTrack(6, 1)
+	sound.noise(-45)
+	sound.put(64000, spoken(t, "en-us+f3", "hold the job"), -25)
+	e := newEars(t)
+	listen(e, sound.samples(), nil)
+	floor, voice := e.Level()
+	if math.Abs(floor+45) > 2 {
+		t.Errorf("the floor is %.1f dBFS over noise of -45", floor)
+	}
+	if math.Abs(voice+25) > 6 {
+		t.Errorf("the speech is %.1f dBFS, spoken at -25", voice)
+	}
+}
+
+func TestNumbersInOneBreath(t *testing.T) {
+	_, numbers := numbersOf(newEars(t))
+	for text, want := range map[string][]string{
+		"eight five point two": {`"eight"`, `"five"`, `"point"`, `"two"`},
+		"one nine":             {`"one"`, `"nine"`},
+	} {
+		e := newEars(t)
+		e.Live(numbers)
+		sound := newTrack(6, 1)
+		sound.put(24000, spoken(t, "en-us+f3", text), -25)
+		heard := listen(e, sound.samples(), nil)
+		if got := labels(heard); !slices.Equal(got, want) {
+			t.Errorf("%s: heard %v", text, got)
+		}
+		for i := 1; i < len(heard); i++ {
+			if heard[i].From < heard[i-1].To {
+				t.Errorf("%s: number %d begins at %d, before the one ahead of it ends at %d", text, i, heard[i].From, heard[i-1].To)
+			}
+		}
+	}
+}

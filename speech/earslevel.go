@@ -22,7 +22,8 @@ const (
 	slowRise   = 1.0 // dB a second that the floor may rise under speech
 	rising     = 1.0 // seconds
 	falling    = 0.25
-	speechSlow = 0.4
+	speechFast = 0.1
+	speechSlow = 1.0
 	crowdSlow  = 5.0
 )
 
@@ -73,7 +74,11 @@ func (m *meter) judge(e float64, speech, talk bool) {
 		if m.speech == silence {
 			m.speech = e
 		}
-		m.speech += (e - m.speech) * stepSecs / speechSlow
+		slow := speechFast
+		if e < m.speech {
+			slow = speechSlow
+		}
+		m.speech += (e - m.speech) * stepSecs / slow
 	}
 }
 

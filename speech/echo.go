@@ -227,7 +227,7 @@ func (c *canceller) learnLeak(slot int, echo float64) {
 		left += v * v
 	}
 	left /= Frame
-	const slow, mean = 0.02, 0.1
+	const slow, mean = 0.006, 0.1
 	de, dy := left-c.leakErr, echo-c.leakEcho
 	c.leakErr += mean * de
 	c.leakEcho += mean * dy

@@ -7,8 +7,6 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/dsp/fourier"
-
-	"stepcaller/speech"
 )
 
 // room is what a loudspeaker's sound becomes on the way to the microphone:
@@ -72,17 +70,20 @@ var ownSentences = []string{
 
 func TestOwnVoiceIsNeverObeyed(t *testing.T) {
 	played := ownVoice(t, 32, ownSentences...)
-	for _, gain := range []float64{-25, -15, -5, 5} { // the voice leaves at -20 dBFS; a technician is at -25
-		for i, delay := range []int{320, 1600, 4000} {
-			mic := newTrack(32, 9)
-			mic.noise(-60)
-			mic.through(played, room(delay, 400+300*i, uint64(i)), gain)
-			for _, h := range listen(newEars(t), mic.samples(), played) {
-				if h.Label != "" {
-					t.Errorf("echo %+.0f dB to a technician, %d ms late: %q heard at %.2f s, score %.2f", gain+5, delay/16, h.Label, h.From.Duration().Seconds(), h.Score)
-				} else {
-					t.Logf("echo %+.0f dB, %d ms late: other speech at %.2f to %.2f s", gain+5, delay/16, h.From.Duration().Seconds(), h.To.Duration().Seconds())
-				}
+	// The voice leaves at -20 dBFS; a technician is at -25.
+	for i, at := range []struct {
+		gain  float64
+		delay int
+	}{{-25, 320}, {-15, 4000}, {-5, 1600}, {5, 320}, {5, 4000}} {
+		mic := newTrack(32, 9)
+		mic.noise(-60)
+		mic.through(played, room(at.delay, 400+200*i, uint64(i)), at.gain)
+		for _, h := range listen(newEars(t), mic.samples(), played) {
+			where := fmt.Sprintf("echo %+.0f dB to a technician, %d ms late", at.gain+5, at.delay/16)
+			if h.Label != "" {
+				t.Errorf("%s: %q heard at %.2f s, score %.2f", where, h.Label, h.From.Duration().Seconds(), h.Score)
+			} else {
+				t.Logf("%s: other speech from %.2f to %.2f s", where, h.From.Duration().Seconds(), h.To.Duration().Seconds())
 			}
 		}
 	}
@@ -138,9 +139,4 @@ func BenchmarkInterrupting(b *testing.B) {
 			}
 		})
 	}
-}
-
-// The sound taken away, in a quiet room, against the echo as it came.
-func BenchmarkEchoLoss(b *testing.B) {
-	_ = speech.Rate
 }

@@ -71,6 +71,11 @@ func TestNetworkAgreesWithTraining(t *testing.T) {
 			continue
 		}
 		worst("activity", step, activity, sigmoid(v.activity[step]))
+		want := append([]float32(nil), v.digits[step*k.digit.rows:(step+1)*k.digit.rows]...)
+		softmax(want)
+		for i := range want {
+			worst("digit", step, s.digits[step*k.digit.rows+i], want[i])
+		}
 		if step++; step == v.last {
 			got := append([]float32(nil), s.judge(v.first, v.last)...)
 			want := append([]float32(nil), v.phrase...)

@@ -73,6 +73,9 @@ func (s *netStream) hear(mel []float32) (activity float32, done bool) {
 	width := len(s.h)
 	slot := s.step % netRing
 	copy(s.state[slot*width:(slot+1)*width], s.h)
+	d := s.digits[slot*s.k.digit.rows : (slot+1)*s.k.digit.rows]
+	s.k.digit.times(d, s.h)
+	softmax(d)
 	s.step++
 	var z [1]float32
 	s.k.activity.times(z[:], s.h)
@@ -195,6 +198,44 @@ func (s *netStream) judge(first, last int) []float32 {
 	s.k.phrase.times(s.logits, s.inner)
 	softmax(s.logits)
 	return s.logits
+}
+
+// digit is a number read by the digit head.
+type digit struct {
+	class int // in knowledge.digits
+	last  int // the step that it was last seen in
+	score float64
+}
+
+// readDigits reads the numbers from step first up to last into out, the best
+// class of every step with repeats and blanks taken away (Graves and others,
+// ICML, 2006), and returns how many and the lowest score among them.
+func (s *netStream) readDigits(out []digit, first, last int) (n int, least float64) {
+	rows := s.k.digit.rows
+	before := 0
+	least = 1
+	for t := max(first, last-netRing, s.step-netRing, 0); t < min(last, s.step) && n < len(out); t++ {
+		p := s.digits[t%netRing*rows:][:rows]
+		best := 0
+		for i, v := range p {
+			if v > p[best] {
+				best = i
+			}
+		}
+		if best != 0 {
+			if best != before {
+				out[n] = digit{class: best}
+				n++
+			}
+			d := &out[n-1]
+			d.last, d.score = t, max(d.score, float64(p[best]))
+		}
+		before = best
+	}
+	for _, d := range out[:n] {
+		least = min(least, d.score)
+	}
+	return n, least
 }
 
 func rectify(x []float32) {
