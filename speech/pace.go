@@ -8,12 +8,16 @@ import (
 const (
 	// A delivery that is late by more may follow a hole: one that the device
 	// owns up to, or one that it does not. Without that, a sound server that
-	// has begun to keep more sound back looks the same.
+	// has begun to keep more sound back, or a machine with too much to do, looks
+	// the same.
 	lateFlagged   = 5 * time.Millisecond
-	lateUnflagged = 80 * time.Millisecond
+	lateUnflagged = 200 * time.Millisecond
 
-	lateFor  = 150 * time.Millisecond // a delay is made up for sooner than that
-	holeMost = 10 * time.Second       // a longer hole is not filled: the machine slept
+	// A delay is made up for sooner than that.
+	sureFlagged   = 150 * time.Millisecond
+	sureUnflagged = 500 * time.Millisecond
+
+	holeMost = 10 * time.Second // a longer hole is not filled: the machine slept
 
 	soonestFor = time.Second // how long the soonest delivery counts, at least
 	paceTurn   = 200         // the anchor moves by one part in so many at most
@@ -34,8 +38,8 @@ type mark struct {
 // whereas the soonest of a few arrivals is good to some milliseconds.
 //
 // A delivery that is late is held back until one in time shows that it was
-// only delayed, or lateFor has passed and the soonest of those held tells the
-// size of the hole.
+// only delayed, or time enough has passed that the soonest of those held tells
+// the size of the hole.
 type pace struct {
 	rate   int
 	count  int64         // samples until here, holes included
@@ -68,12 +72,12 @@ func (p *pace) arrive(m mark) (lost int64, ready []mark) {
 	p.ahead += n
 	p.least = min(p.least, m.arrived-min(p.soonest[0], p.soonest[1])-p.lasts(p.count+p.ahead))
 	p.flagged = p.flagged || m.overflow
-	allowed := lateUnflagged
+	allowed, sure := lateUnflagged, sureUnflagged
 	if p.flagged {
-		allowed = lateFlagged
+		allowed, sure = lateFlagged, sureFlagged
 	}
 	if p.least > allowed {
-		if m.arrived-p.held[0].arrived < lateFor {
+		if m.arrived-p.held[0].arrived < sure {
 			return 0, nil
 		}
 		lost = int64(p.least) * int64(p.rate) / int64(time.Second)
