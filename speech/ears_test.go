@@ -267,3 +267,23 @@ func TestNumbersInOneBreath(t *testing.T) {
 		}
 	}
 }
+
+func TestNothingIsObeyedInTalkAndNoise(t *testing.T) {
+	for _, pattern := range []string{"talk/*.flac", "noise/*.flac"} {
+		clips := recordings(t, pattern, 5, 6) // those that training did not have
+		n := 0
+		for _, c := range clips {
+			n += len(c) + 16000
+		}
+		sound := newTrack(float64(n)/speech.Rate, 1)
+		at := 8000
+		for _, c := range clips {
+			at = sound.put(at, c, -25) + 16000
+		}
+		for _, h := range listen(newEars(t), sound.samples(), nil) {
+			if h.Sure {
+				t.Errorf("%s: %q obeyed at %.1f s, score %.2f", pattern, h.Label, h.From.Duration().Seconds(), h.Score)
+			}
+		}
+	}
+}

@@ -84,24 +84,27 @@ func (m *meter) judge(e float64, speech, talk bool) {
 
 // onset is the first sample of the speech that the network saw begin about
 // from: where the sound leaves the floor for good, no more than reach before
-// and half of it after.
+// and a quarter of it after.
 func (m *meter) onset(from Samples) Samples {
-	const reach, hold = 8 * Frame, 6
-	lo, hi := max(int((from-reach)/quarter), m.at-meterRing, 0), min(int((from+reach/2)/quarter), m.at-hold)
+	const reach, hold = 16 * Frame, 6
+	lo, hi := max(int((from-reach)/quarter), m.at-meterRing, 0), min(int((from+reach/4)/quarter), m.at-hold)
 	peak := silence
 	for k := lo; k < min(int((from+20*Frame)/quarter), m.at); k++ {
 		peak = max(peak, m.energy[k%meterRing])
 	}
-	edge := max(m.floor+6, m.floor+0.3*(peak-m.floor), peak-45)
+	edge := max(m.floor+3.5, m.floor+0.15*(peak-m.floor), peak-45)
 	for k := lo; k < hi; k++ {
+		var sum float64
 		above := 0
 		for i := k; i < k+hold; i++ {
-			if m.energy[i%meterRing] >= edge {
+			v := m.energy[i%meterRing]
+			sum += v
+			if v >= edge {
 				above++
 			}
 		}
-		if m.energy[k%meterRing] >= edge && above >= hold-1 {
-			return Samples(k) * quarter
+		if m.energy[k%meterRing] >= edge && above >= hold-1 && sum >= hold*edge {
+			return min(from, Samples(k)*quarter)
 		}
 	}
 	return from
