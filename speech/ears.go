@@ -262,7 +262,8 @@ func (e *Ears) decide(u utterance, busy bool) {
 	if busy {
 		act = max(act, e.cfg.TalkAct)
 	}
-	if e.echo.playing() {
+	echoed := e.echo.present(u.from-e.read, u.to-u.from)
+	if echoed {
 		act = max(act, e.cfg.OverVoice)
 	}
 	if e.nums && e.numbers(u, h, first, last, act) {
@@ -281,7 +282,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 	}
 	h.Score = float64(p[best])
 	act = max(act, e.acts[best])
-	if e.echo.playing() && h.Score < act {
+	if echoed && h.Score < act {
 		return
 	}
 	if u.early {

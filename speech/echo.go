@@ -280,6 +280,22 @@ func (c *canceller) residue(from, length Samples, floor float64) bool {
 	return rest < max(0.16, 4*c.held)*echo
 }
 
+// present reports whether our own voice makes up a part of an utterance that
+// counts: with a headset it does not, and then talk over it is plain talk. What
+// our own voice left of itself is always weaker than the echo taken away.
+func (c *canceller) present(from, length Samples) bool {
+	const share = 0.1 // of the utterance's energy: 10 dB below
+	if !c.playing() {
+		return false
+	}
+	var rest, echo float64
+	c.each(from, length, func(slot int) {
+		rest += c.rest[slot]
+		echo += c.echo[slot]
+	})
+	return c.spoken < echoLearns || echo > share*rest
+}
+
 // each calls f with the slot of every block from from (samples from now on) for
 // length.
 func (c *canceller) each(from, length Samples, f func(slot int)) {
