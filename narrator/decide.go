@@ -261,7 +261,7 @@ func (d *decision) woke(in Woke) {
 			d.record(id, in.At, Gap, Detail{From: from})
 		}
 	}
-	if j := d.job(); j != nil && j.Open() {
+	if j := d.job(); j != nil && j.Open() && !in.Quiet {
 		d.sayAll(replyBack(j, in.At))
 	}
 }

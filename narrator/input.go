@@ -39,8 +39,12 @@ type TakeUp struct {
 	Job string
 }
 
-// Woke says that the program runs again. Nothing was heard from Alive, when it last noted that it ran, to At.
-type Woke struct{ At, Alive Moment }
+// Woke says that the program runs again. Nothing was heard from Alive, when it last noted that it ran, to At. Where the
+// job stands is told, unless a Start or a TakeUp follows that tells it.
+type Woke struct {
+	At, Alive Moment
+	Quiet     bool
+}
 
 // NoteEnded says that the memo begun by [Outcome.Record] is safely on disk, or that nothing was said.
 type NoteEnded struct {

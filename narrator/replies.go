@@ -362,7 +362,7 @@ func replyWords(q Question, s Settings) []string {
 func length(s Span) string {
 	seconds := int64((s + Second/2) / Second)
 	switch {
-	case seconds < 120:
+	case seconds < 120 && seconds != 60:
 		return count(int(seconds), "second")
 	case seconds < 3600:
 		return count(int((seconds+30)/60), "minute")

@@ -8,9 +8,9 @@ trap 'rm -rf "$work"' EXIT
 n=0
 grep -v '^#' technician.txt | while IFS="$(printf '\t')" read -r at words; do
 	n=$((n + 1))
-	echo "$words" | tr -d '[]' | text2wave -eval '(voice_cmu_us_slt_arctic_hts)' -o "$work/raw.wav"
+	echo "$words" | tr -d '[]' | text2wave -eval '(voice_cmu_us_slt_arctic_hts)' -eval "(Parameter.set 'Duration_Stretch 1.15)" -o "$work/raw.wav"
 	# Cut the silence before and behind, so that the speech begins at the second that the label gives.
-	sox "$work/raw.wav" -r 16000 -b 16 -c 1 "$work/cut.wav" silence 1 0.002 1% reverse silence 1 0.002 1% reverse norm -14
+	sox "$work/raw.wav" -r 16000 -b 16 -c 1 "$work/cut.wav" norm -1 silence 1 0.002 1% reverse silence 1 0.002 0.1% reverse norm -14
 	sox "$work/cut.wav" "$work/$(printf %03d $n).wav" pad "$at" 0
 done
 sox -R -n -r 16000 -b 16 -c 1 "$work/room.wav" synth 506 pinknoise vol -76dB

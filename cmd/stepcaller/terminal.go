@@ -1,0 +1,107 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"stepcaller/narrator"
+)
+
+// terminal prints a job as it runs, a line for each thing heard, stamped and said.
+type terminal struct {
+	w     io.Writer
+	start narrator.Moment // times are told from here; zero for the wall clock
+}
+
+// newTerminal tells times from start on, or by the wall clock when start is zero.
+func newTerminal(w io.Writer, start time.Time) *terminal {
+	t := &terminal{w: w}
+	if !start.IsZero() {
+		t.start = narrator.MomentOf(start)
+	}
+	return t
+}
+
+func (t *terminal) line(at narrator.Moment, what, text string) {
+	stamp := at.Time().Local().Format("15:04:05.0")
+	if t.start != 0 {
+		d := at.Since(t.start).Duration().Truncate(100 * time.Millisecond)
+		stamp = fmt.Sprintf("%3d:%04.1f", int(d.Minutes()), d.Seconds()-60*float64(int(d.Minutes())))
+	}
+	fmt.Fprintf(t.w, "%s  %-6s %s\n", stamp, what, text)
+}
+
+func (t *terminal) Heard(h narrator.Heard) {
+	doubt := ""
+	if !h.Sure {
+		doubt = ", not sure"
+	}
+	t.line(h.From, "heard", fmt.Sprintf("%q (%.2f%s)", h.Word, h.Score, doubt))
+}
+
+func (t *terminal) Done(_ narrator.Moment, o narrator.Outcome) {
+	for _, e := range o.Events {
+		if text := stamped(e); text != "" {
+			t.line(e.At, "stamp", text)
+		}
+	}
+}
+
+// stamped words an event for the terminal; "" for those that another line shows already.
+func stamped(e narrator.Event) string {
+	switch e.Kind {
+	case narrator.Opened:
+		return "job " + e.Job + " opened"
+	case narrator.Arrived:
+		if e.Back {
+			return "back to step " + e.Step
+		}
+		return "step " + e.Step
+	case narrator.Held:
+		return "on hold"
+	case narrator.Resumed:
+		return "work goes on"
+	case narrator.Away:
+		return fmt.Sprintf("away for %s", seconds(e.At.Since(e.From)))
+	case narrator.Unsure:
+		return fmt.Sprintf("%s unsure", seconds(e.At.Since(e.From)))
+	case narrator.Settled:
+		if e.Worked {
+			return "the quiet time was work"
+		}
+		return "the quiet time was no work"
+	case narrator.Because:
+		return "reason: " + e.Reason
+	case narrator.Gap:
+		return fmt.Sprintf("not running for %s", seconds(e.At.Since(e.From)))
+	case narrator.Called:
+		return fmt.Sprintf("torque: %s, %s", e.Fastener, e.Value)
+	case narrator.Recorded:
+		return fmt.Sprintf("note: %s, %s", e.File, seconds(e.Length))
+	case narrator.Joined:
+		return e.Technician + " joined"
+	case narrator.Left:
+		return e.Technician + " left"
+	case narrator.Undone:
+		return "taken back"
+	case narrator.Finished:
+		return "job finished"
+	case narrator.Listening:
+		if e.On {
+			return "listening"
+		}
+		return "not listening"
+	}
+	return ""
+}
+
+func seconds(s narrator.Span) string { return s.Duration().Round(100 * time.Millisecond).String() }
+
+func (t *terminal) Says(at narrator.Moment, s narrator.Sentence, _ string) {
+	t.line(at, "says", s.Text)
+}
+
+func (t *terminal) Said(int64, narrator.Moment, narrator.Moment, bool) {}
+
+func (t *terminal) Trouble(err error) { fmt.Fprintf(t.w, "trouble: %v\n", err) }
