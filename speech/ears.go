@@ -286,7 +286,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 		return
 	}
 	if u.early {
-		if e.k.isNumber(e.k.classes[best]) && h.Score >= act && !e.said(best, first, last) {
+		if e.k.isNumber(e.k.classes[best]) && h.Score >= act && !(echoed && e.said(best, first, last)) {
 			h.Label, h.Sure = e.k.classes[best], true
 			e.ends.settle()
 			e.heard = append(e.heard, h)
@@ -294,7 +294,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 		return
 	}
 	if h.Score >= e.cfg.Ask {
-		if e.said(best, first, last) {
+		if echoed && e.said(best, first, last) {
 			return
 		}
 		h.Label, h.Sure = e.k.classes[best], h.Score >= act

@@ -40,6 +40,9 @@ type canceller struct {
 	cross    float64
 	auto     float64
 	rest     [echoHistory]float64 // energy left, by block
+	mics     [echoHistory]float64 // energy of the microphone
+	plays    [echoHistory]float64 // energy played
+	coupled  coupling
 	echo     [echoHistory]float64 // energy of the echo's estimate
 	expected [echoHistory]float64 // energy that the echo may have left
 	blocks   int
@@ -98,9 +101,14 @@ func (c *canceller) clean(out []float32, mic, played []int16) {
 	}
 	c.blocks++
 	slot := c.blocks % echoHistory
+	c.plays[slot], c.mics[slot] = energy, 0
+	for i, v := range mic[:Frame] {
+		c.mic[i] = float64(v) / 32768
+		c.mics[slot] += c.mic[i] * c.mic[i] / Frame
+	}
 	if !c.playing() {
-		for i, v := range mic[:Frame] {
-			out[i] = float32(v) / 32768
+		for i, v := range c.mic {
+			out[i] = float32(v)
 		}
 		c.rest[slot], c.echo[slot], c.expected[slot] = 0, 0, 0
 		return
@@ -113,15 +121,14 @@ func (c *canceller) clean(out []float32, mic, played []int16) {
 		c.power[i] = max(0, c.power[i]+p-pow[i])
 		pow[i] = p
 	}
-	for i, v := range mic[:Frame] {
-		c.mic[i] = float64(v) / 32768
-	}
+	most := c.most()
 	heard := c.filter(c.hears, &c.kept)
 	c.filter(c.adapts, &c.tried)
 	c.compare()
 	c.adapt()
-	c.learnLeak(slot, heard)
-	if c.keptPow > c.micPow {
+	c.learnLeak(slot, min(heard, most), most)
+	const little = 0.03 // 15 dB below: taking it away would cost more than it gives
+	if c.keptPow > c.micPow || most < little*c.micPow {
 		for i, v := range c.mic {
 			out[i] = float32(v)
 		}
@@ -221,7 +228,7 @@ func (c *canceller) adapt() {
 // left rises and falls with the echo's (Valin, IEEE Transactions on Audio,
 // Speech and Language Processing, 2007). Speech near the microphone does not
 // follow the echo.
-func (c *canceller) learnLeak(slot int, echo float64) {
+func (c *canceller) learnLeak(slot int, echo, most float64) {
 	var left float64
 	for _, v := range c.kept {
 		left += v * v
@@ -241,7 +248,7 @@ func (c *canceller) learnLeak(slot int, echo float64) {
 	}
 	c.rest[slot], c.echo[slot], c.expected[slot] = left, echo, c.held*echo
 	if c.spoken < echoLearns {
-		c.expected[slot] = left
+		c.echo[slot], c.expected[slot] = most, min(left, most)
 	}
 }
 
@@ -293,7 +300,7 @@ func (c *canceller) present(from, length Samples) bool {
 		rest += c.rest[slot]
 		echo += c.echo[slot]
 	})
-	return c.spoken < echoLearns || echo > share*rest
+	return echo > share*rest
 }
 
 // each calls f with the slot of every block from from (samples from now on) for
