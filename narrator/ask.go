@@ -42,6 +42,9 @@ type Question struct {
 	Closes   Moment   // the number is complete when no further digit begins before
 }
 
+// hearing is how long an answer that has begun may take to be heard: the question waits so much longer before it lapses.
+const hearing = 2 * Second
+
 // digitPause is the silence that completes a spoken number.
 const digitPause = 3 * Second / 2
 
@@ -51,7 +54,10 @@ func (q *Question) due() Moment {
 	if q.Digits != "" {
 		return q.Closes
 	}
-	return q.Until
+	if q.Until == 0 {
+		return 0
+	}
+	return q.Until.Add(hearing)
 }
 
 // spoken starts the time for an answer when the sentence that asks has ended.

@@ -150,6 +150,16 @@ func TestFinishWithoutAnswerIsNoFinish(t *testing.T) {
 	}
 }
 
+func TestAnAnswerThatBeganInTimeCounts(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "finish job") // asked until 61, so an answer counts that begins by 69
+	r.tickTo(69.5)
+	r.say(69, "yes")
+	if r.bay.Job() != nil {
+		t.Error("a yes that began in time did not finish the job")
+	}
+}
+
 func TestDoubtfulWordIsAskedAboutAndCountsFromItsStart(t *testing.T) {
 	r := newRig(t)
 	wants(t, r.hear(60, "next", false), "Next?")
