@@ -189,14 +189,14 @@ func jobAtTheMicrophone(t *testing.T, who technician) {
 		t.Fatal(err)
 	}
 	defer store.Close()
-	if found := journal.Verify(context.Background(), store); len(found) > 0 {
+	if found := journal.Verify(t.Context(), store); len(found) > 0 {
 		t.Errorf("the journal is not sound: %v", found)
 	}
-	jobs, err := store.Jobs(context.Background(), journal.Filter{State: journal.FinishedJobs})
+	jobs, err := store.Jobs(t.Context(), journal.Filter{State: journal.FinishedJobs})
 	if err != nil || len(jobs) != 1 {
 		t.Fatalf("jobs %v, %v", jobs, err)
 	}
-	log, err := store.Log(context.Background(), jobs[0].ID)
+	log, err := store.Log(t.Context(), jobs[0].ID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -291,16 +291,16 @@ func runKilled(t *testing.T, procedure, track string, after time.Duration) (took
 		t.Fatal(err)
 	}
 	defer store.Close()
-	for _, finding := range journal.Verify(context.Background(), store) {
+	for _, finding := range journal.Verify(t.Context(), store) {
 		t.Errorf("killed after %s: %v", after, finding)
 	}
-	jobs, err := store.Jobs(context.Background(), journal.Filter{})
+	jobs, err := store.Jobs(t.Context(), journal.Filter{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	var kept []string
 	for _, job := range jobs {
-		log, err := store.Log(context.Background(), job.ID)
+		log, err := store.Log(t.Context(), job.ID)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -105,7 +105,7 @@ obeyed and timed as in the bay, and what would have been said goes into a WAV fi
 }
 
 // rehearse runs one job from a track.
-func rehearse(ctx context.Context, c Config, o rehearseOptions) (*Rehearsal, error) {
+func rehearse(ctx context.Context, c Config, o rehearseOptions) (_ *Rehearsal, err error) {
 	if err := emptyFolder(o.data); err != nil {
 		return nil, err
 	}
@@ -144,7 +144,7 @@ func rehearse(ctx context.Context, c Config, o rehearseOptions) (*Rehearsal, err
 	if err != nil {
 		return nil, err
 	}
-	defer done()
+	defer func() { err = errors.Join(err, done()) }()
 	s.Source, s.Sink, s.Origin = heard, sink, report.origin
 
 	id, err := s.Store.NextJob(ctx, o.start)

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -56,7 +55,7 @@ func rehearseCommand(t testing.TB, procedure, track string, more ...string) (Reh
 	var out bytes.Buffer
 	root.SetOut(&out)
 	root.SetArgs(args)
-	if err := root.ExecuteContext(context.Background()); err != nil {
+	if err := root.ExecuteContext(t.Context()); err != nil {
 		t.Fatalf("%v: %v", args, err)
 	}
 	var r Rehearsal
@@ -178,7 +177,7 @@ func TestNoFolderIsRehearsedIntoTwice(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(data, "something"), nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	code := run(context.Background(), []string{"rehearse", "valve-cover", "--hear", "x.wav", "--data", data})
+	code := run(t.Context(), []string{"rehearse", "valve-cover", "--hear", "x.wav", "--data", data})
 	if code != exitUsage {
 		t.Errorf("exit code %d", code)
 	}

@@ -88,7 +88,7 @@ func (w *troubleWatch) Trouble(err error)                                  { w.b
 
 func (b *bench) begin(t *testing.T) {
 	t.Helper()
-	if err := b.take(context.Background(), narrator.Start{At: b.Origin, Job: "2000-01-01-1", Procedure: "fan-belt.yaml", Text: fanBelt}); err != nil {
+	if err := b.take(t.Context(), narrator.Start{At: b.Origin, Job: "2000-01-01-1", Procedure: "fan-belt.yaml", Text: fanBelt}); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -100,7 +100,7 @@ func TestWhatTheJournalRefusesDoesNotCount(t *testing.T) {
 	b.store.Refuse(full)
 	source := b.Source.(*silence)
 	source.end = 20 * speech.Rate
-	if err := b.Run(context.Background(), nil); err != nil {
+	if err := b.Run(t.Context(), nil); err != nil {
 		t.Fatal(err)
 	}
 	if step := b.Bay.Job().Step; step != 0 {
@@ -114,7 +114,7 @@ func TestWhatTheJournalRefusesDoesNotCount(t *testing.T) {
 	}
 	b.store.Refuse(nil)
 	source.end = 40 * speech.Rate
-	if err := b.Run(context.Background(), nil); err != nil {
+	if err := b.Run(t.Context(), nil); err != nil {
 		t.Fatal(err)
 	}
 	if step := b.Bay.Job().Step; step != 1 {
@@ -134,7 +134,7 @@ func spoke(b *bench, part string) bool {
 func TestEventsAreDurableBeforeTheyAreAnswered(t *testing.T) {
 	var b *bench
 	voice := voicetest.ScriptedVoice{Before: func(_ context.Context, text string) error {
-		log, err := b.store.Log(context.Background(), "2000-01-01-1")
+		log, err := b.store.Log(t.Context(), "2000-01-01-1")
 		if err != nil {
 			return err
 		}
@@ -151,7 +151,7 @@ func TestEventsAreDurableBeforeTheyAreAnswered(t *testing.T) {
 	}}
 	b = newBench(t, voice, 20, said{10, "next"})
 	b.begin(t)
-	if err := b.Run(context.Background(), nil); err != nil {
+	if err := b.Run(t.Context(), nil); err != nil {
 		t.Fatal(err)
 	}
 	if b.Bay.Job().Step != 1 {
@@ -164,7 +164,7 @@ func TestAFailingVoiceDoesNotStopTheJob(t *testing.T) {
 	voice := voicetest.ScriptedVoice{Before: func(context.Context, string) error { return broken }}
 	b := newBench(t, voice, 60, said{10, "next"}, said{20, "finish job"}, said{24, "yes"})
 	b.begin(t)
-	if err := b.Run(context.Background(), nil); err != nil {
+	if err := b.Run(t.Context(), nil); err != nil {
 		t.Fatal(err)
 	}
 	if len(b.Bay.Jobs) != 1 || b.Bay.Jobs["2000-01-01-1"].Open() {
@@ -178,7 +178,7 @@ func TestAFailingVoiceDoesNotStopTheJob(t *testing.T) {
 func TestAWordCutsWhatIsBeingSaid(t *testing.T) {
 	b := newBench(t, voicetest.ScriptedVoice{}, 30, said{5, "what can i say"}, said{8, "stop"})
 	b.begin(t)
-	if err := b.Run(context.Background(), nil); err != nil {
+	if err := b.Run(t.Context(), nil); err != nil {
 		t.Fatal(err)
 	}
 	last := b.report.said()[len(b.report.said())-1]
@@ -198,7 +198,7 @@ func TestTheEarsKnowWhichWordsCount(t *testing.T) {
 	}
 	for range 7 * speech.Rate / speech.Frame {
 		block, _ := b.Source.Read()
-		if err := b.step(context.Background(), block); err != nil {
+		if err := b.step(t.Context(), block); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -50,7 +49,7 @@ func needVoice(t testing.TB, command string) speech.CommandVoice {
 func (p technician) speak(t testing.TB, word string) []int16 {
 	t.Helper()
 	voice := needVoice(t, p.command).At(speech.Settings{Voice: p.voice, WordsPerMinute: p.pace})
-	pcm, err := voice.Speak(context.Background(), word)
+	pcm, err := voice.Speak(t.Context(), word)
 	if err != nil {
 		t.Fatal(err)
 	}
