@@ -19,7 +19,7 @@ build:
 	go build -o bin/stepcaller ./cmd/stepcaller
 
 test: check
-	go test $(PACKAGES)
+	go test -p 1 -timeout 15m $(PACKAGES)
 
 check:
 	@.ci/setup.sh test
@@ -28,11 +28,11 @@ check:
 
 race:
 	@.ci/setup.sh test
-	go test -race $(RACE)
+	go test -race -gcflags=all=-d=checkptr=0 $(RACE) # PortAudio's binding passes a number as a pointer
 
 bench:
 	@.ci/setup.sh test
-	go test -run '^$$' -bench . -benchmem $(PACKAGES)
+	go test -p 1 -run '^$$' -bench . -benchmem -timeout 60m $(PACKAGES)
 
 cover:
 	@.ci/setup.sh test

@@ -107,6 +107,11 @@ func containsAll(line string, parts []string) bool {
 // rest reads to the end of the output and waits for the process.
 func (p *process) rest() error {
 	p.t.Helper()
+	return p.restWithin(limit)
+}
+
+func (p *process) restWithin(limit time.Duration) error {
+	p.t.Helper()
 	for deadline := time.After(limit); ; {
 		select {
 		case line, ok := <-p.lines:

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -31,8 +32,12 @@ func main() {
 	os.Exit(code)
 }
 
+// memoryLimit has garbage collected early: sentences made ahead and tracks leave much of it, and a workbench computer is small.
+const memoryLimit = 80 << 20
+
 // run carries out one command line and returns its exit code.
 func run(ctx context.Context, args []string) int {
+	debug.SetMemoryLimit(memoryLimit)
 	root := newRoot()
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
