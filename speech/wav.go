@@ -2,11 +2,15 @@ package speech
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+
+	"github.com/go-audio/audio"
+	"github.com/go-audio/wav"
 )
 
 // Codes of the fmt chunk, from Multimedia Programming Interface and Data
@@ -32,12 +36,16 @@ type decoder interface {
 	rate() int
 }
 
+// wavDecoder reads the chunks up to the sound itself, since lengths in a header
+// are not to be trusted, and leaves the samples to the library.
 type wavDecoder struct {
-	r        *bufio.Reader
-	format   wavFormat
-	left     int64 // bytes of data left, below 0 when the header does not say
-	frame    []byte
-	sampleAt func(b []byte) float64
+	r      *bufio.Reader
+	format wavFormat
+	sound  soundData
+	pcm    *wav.Decoder // nil for floats, which the library does not read
+	ints   audio.IntBuffer
+	ready  []float64 // mono, not yet read
+	err    error
 }
 
 type wavFormat struct {
@@ -77,13 +85,10 @@ func newWAVDecoder(r io.Reader) (*wavDecoder, error) {
 				return nil, err
 			}
 		case "data":
-			if d.sampleAt == nil {
+			if d.format.Channels == 0 {
 				return nil, errors.New("wav: sound comes before its format")
 			}
-			d.left = int64(chunk.Size)
-			if chunk.Size == 0 || chunk.Size >= wavOpen {
-				d.left = -1
-			}
+			d.open(chunk.Size)
 			return d, nil
 		default:
 			if _, err := io.CopyN(io.Discard, d.r, size); err != nil {
@@ -113,16 +118,14 @@ func (d *wavDecoder) readFormat(size int64) error {
 	if _, err := io.Copy(io.Discard, body); err != nil {
 		return fmt.Errorf("wav: format: %w", err)
 	}
-	d.sampleAt = wavSample(f.Code, f.Bits)
 	switch {
-	case d.sampleAt == nil:
+	case !wavRead(f.Code, f.Bits):
 		return fmt.Errorf("wav: samples of %d bits in coding %d are not read: convert it to 16-bit PCM", f.Bits, f.Code)
 	case f.Channels < 1 || f.Channels > maxChannels:
 		return fmt.Errorf("wav: %d channels: 1 to %d are read", f.Channels, maxChannels)
 	case !rateRead(int(f.Rate)):
 		return fmt.Errorf("wav: %d samples a second: %d to %d are read", f.Rate, minRate, maxRate)
 	}
-	d.frame = make([]byte, int(f.Channels)*int(f.Bits)/8)
 	return nil
 }
 
@@ -135,58 +138,122 @@ const (
 
 func rateRead(rate int) bool { return rate >= minRate && rate <= maxRate }
 
-// wavSample returns how a sample of that coding is read onto the 16-bit scale,
-// nil for a coding that is not read.
-func wavSample(code, bits uint16) func([]byte) float64 {
-	le := binary.LittleEndian
-	switch {
-	case code == wavePCM && bits == 8:
-		return func(b []byte) float64 { return (float64(b[0]) - 128) * 256 }
-	case code == wavePCM && bits == 16:
-		return func(b []byte) float64 { return float64(int16(le.Uint16(b))) }
-	case code == wavePCM && bits == 24:
-		return func(b []byte) float64 {
-			return float64(int32(uint32(b[0])<<8|uint32(b[1])<<16|uint32(b[2])<<24)) / (1 << 16)
-		}
-	case code == wavePCM && bits == 32:
-		return func(b []byte) float64 { return float64(int32(le.Uint32(b))) / (1 << 16) }
-	case code == waveFloat && bits == 32:
-		return func(b []byte) float64 {
-			v := float64(math.Float32frombits(le.Uint32(b))) * fullScale
-			return max(-fullScale, min(fullScale, v)) // also tames infinities
-		}
+func wavRead(code, bits uint16) bool {
+	return code == wavePCM && (bits == 8 || bits == 16 || bits == 24 || bits == 32) || code == waveFloat && bits == 32
+}
+
+// open begins the sound, size bytes by its header.
+func (d *wavDecoder) open(size uint32) {
+	channels := int(d.format.Channels)
+	d.sound = soundData{r: d.r, frame: channels * int(d.format.Bits) / 8, left: int64(size)}
+	if size == 0 || size >= wavOpen {
+		d.sound.left = -1
 	}
-	return nil
+	if d.format.Code == wavePCM {
+		d.format.Align, d.format.Bytes = uint16(d.sound.frame), d.format.Rate*uint32(d.sound.frame)
+		d.pcm = wav.NewDecoder(&mendedWAV{Reader: io.MultiReader(bytes.NewReader(wavHeadOf(d.format, math.MaxUint32-wavHead)), &d.sound)})
+		d.ints.Data = make([]int, 4096*channels)
+	}
+}
+
+// mendedWAV is a stream under a header that is right. The library seeks only to
+// start again, which nobody asks for.
+type mendedWAV struct{ io.Reader }
+
+func (mendedWAV) Seek(int64, int) (int64, error) { return 0, errors.ErrUnsupported }
+
+// soundData reads whole frames up to the end that the header gives, or to the
+// real one. It ends with io.EOF, whichever end came first; err tells which.
+type soundData struct {
+	r     io.Reader
+	frame int   // bytes of one sample of all channels
+	left  int64 // bytes, below 0 when the header does not say
+	err   error // errCutShort, or of the reader
+}
+
+func (s *soundData) Read(p []byte) (int, error) {
+	n := len(p) / s.frame * s.frame
+	if s.left >= 0 {
+		n = int(min(int64(n), s.left/int64(s.frame)*int64(s.frame)))
+	}
+	if n == 0 {
+		return 0, io.EOF
+	}
+	got, err := io.ReadFull(s.r, p[:n])
+	switch {
+	case err == nil:
+	case err != io.EOF && err != io.ErrUnexpectedEOF:
+		s.err = err
+	case s.left >= 0:
+		s.err = errCutShort
+	}
+	if s.left >= 0 {
+		s.left -= int64(got)
+	}
+	if got = got / s.frame * s.frame; got == 0 {
+		return 0, io.EOF
+	}
+	return got, nil
 }
 
 func (d *wavDecoder) rate() int { return int(d.format.Rate) }
 
 func (d *wavDecoder) read(out []float64) (int, error) {
-	width := len(d.frame) / int(d.format.Channels)
-	for i := range out {
-		if d.left >= 0 && d.left < int64(len(d.frame)) {
-			return i, io.EOF
-		}
-		if _, err := io.ReadFull(d.r, d.frame); err != nil {
-			ended := err == io.EOF || err == io.ErrUnexpectedEOF
-			switch {
-			case ended && d.left < 0:
-				return i, io.EOF
-			case ended:
-				return i, errCutShort
+	n := 0
+	for n < len(out) {
+		if len(d.ready) == 0 {
+			if d.err == nil {
+				d.err = d.more()
 			}
-			return i, err
+			if len(d.ready) == 0 {
+				return n, d.err
+			}
 		}
-		if d.left >= 0 {
-			d.left -= int64(len(d.frame))
-		}
-		sum := 0.0
-		for at := 0; at < len(d.frame); at += width {
-			sum += d.sampleAt(d.frame[at : at+width])
-		}
-		out[i] = sum / float64(d.format.Channels)
+		k := copy(out[n:], d.ready)
+		n, d.ready = n+k, d.ready[k:]
 	}
-	return len(out), nil
+	return n, nil
+}
+
+// more decodes the next samples of all channels and mixes them.
+func (d *wavDecoder) more() error {
+	channels := int(d.format.Channels)
+	var value func(i int) float64
+	var n int
+	if d.pcm != nil {
+		got, err := d.pcm.PCMBuffer(&d.ints)
+		if err != nil {
+			return err
+		}
+		n = got
+		scale, zero := math.Exp2(float64(16-int(d.format.Bits))), 0
+		if d.format.Bits == 8 {
+			zero = 128 // samples of 8 bits have no sign
+		}
+		value = func(i int) float64 { return float64(d.ints.Data[i]-zero) * scale }
+	} else {
+		floats := make([]byte, 4096*channels*4)
+		got, _ := d.sound.Read(floats)
+		n = got / 4
+		value = func(i int) float64 {
+			v := float64(math.Float32frombits(binary.LittleEndian.Uint32(floats[4*i:]))) * fullScale
+			return max(-fullScale, min(fullScale, v)) // also tames infinities
+		}
+	}
+	if n == 0 {
+		if d.sound.err != nil {
+			return d.sound.err
+		}
+		return io.EOF
+	}
+	mono := make([]float64, n/channels)
+	for i := range mono {
+		for c := range channels {
+			mono[i] += value(i*channels+c) / float64(channels)
+		}
+	}
+	d.ready = mono
+	return nil
 }
 
 // DecodeWAV reads a whole WAV stream and returns it mono at [Rate]. The length

@@ -9,6 +9,9 @@ import (
 	"io"
 	"os"
 	"time"
+
+	"github.com/go-audio/audio"
+	"github.com/go-audio/wav"
 )
 
 // wavHead is the size of the header that this package writes.
@@ -25,9 +28,17 @@ const wavMost = (0xffffffff - wavHead) &^ 1
 type WAVWriter struct {
 	file    *os.File
 	buffer  *bufio.Writer
+	encoder *wav.Encoder
+	part    audio.IntBuffer
 	samples Samples
 	err     error // the first failure; every later call returns it
 }
+
+// wavFile is what the encoder writes to. It never seeks: the lengths in the
+// header are ours to keep, also while the file grows.
+type wavFile struct{ *bufio.Writer }
+
+func (wavFile) Seek(int64, int) (int64, error) { return 0, errors.ErrUnsupported }
 
 // NewWAVWriter creates the file at path, or empties it.
 func NewWAVWriter(path string) (*WAVWriter, error) {
@@ -35,12 +46,23 @@ func NewWAVWriter(path string) (*WAVWriter, error) {
 	if err != nil {
 		return nil, fmt.Errorf("create WAV file: %w", err)
 	}
-	if err := writeWAVHead(f, wavMost); err != nil {
-		f.Close()
-		return nil, fmt.Errorf("create WAV file: %w", err)
+	w := &WAVWriter{file: f, buffer: bufio.NewWriterSize(f, 1<<14)}
+	w.encoder = wav.NewEncoder(wavFile{w.buffer}, Rate, 16, 1, wavePCM)
+	w.part.Format = &audio.Format{NumChannels: 1, SampleRate: Rate}
+	if err := errors.Join(w.encoder.Write(&w.part), w.buffer.Flush(), w.mark(wavMost)); err != nil {
+		return nil, errors.Join(fmt.Errorf("create WAV file: %w", err), f.Close())
 	}
-	return &WAVWriter{file: f, buffer: bufio.NewWriterSize(f, 1<<14)}, nil
+	return w, nil
 }
+
+// mark has the header say that the sound takes so many bytes.
+func (w *WAVWriter) mark(size uint32) error {
+	_, err := w.file.WriteAt(wavHeadOf(memoFormat(), size), 0)
+	return err
+}
+
+// memoFormat is what this package writes: 16-bit PCM, mono at [Rate].
+func memoFormat() wavFormat { return wavFormat{wavePCM, 1, Rate, Rate * 2, 2, 16} }
 
 // Append writes samples after the last ones.
 func (w *WAVWriter) Append(pcm []int16) error {
@@ -50,12 +72,12 @@ func (w *WAVWriter) Append(pcm []int16) error {
 	if w.err != nil {
 		return w.err
 	}
-	var pair [2]byte
+	w.part.Data = w.part.Data[:0]
 	for _, v := range pcm {
-		binary.LittleEndian.PutUint16(pair[:], uint16(v))
-		if _, err := w.buffer.Write(pair[:]); err != nil {
-			return w.fail("write", err)
-		}
+		w.part.Data = append(w.part.Data, int(v))
+	}
+	if err := w.encoder.Write(&w.part); err != nil {
+		return w.fail("write", err)
 	}
 	w.samples += Samples(len(pcm))
 	return nil
@@ -91,7 +113,7 @@ func (w *WAVWriter) Sync() error {
 	if err := w.buffer.Flush(); err != nil {
 		return w.fail("write", err)
 	}
-	if err := writeWAVHead(io.NewOffsetWriter(w.file, 0), uint32(w.samples)*2); err != nil {
+	if err := w.mark(uint32(w.samples) * 2); err != nil {
 		return w.fail("write header of", err)
 	}
 	if err := w.file.Sync(); err != nil {
@@ -119,8 +141,11 @@ func (w *WAVWriter) fail(what string, err error) error {
 	return w.err
 }
 
-func writeWAVHead(to io.Writer, data uint32) error {
-	return binary.Write(to, binary.LittleEndian, struct {
+// wavHeadOf is the header of a WAV file whose sound takes size bytes.
+func wavHeadOf(f wavFormat, size uint32) []byte {
+	var head bytes.Buffer
+	// A buffer takes every write.
+	_ = binary.Write(&head, binary.LittleEndian, struct {
 		RIFF     [4]byte
 		Size     uint32
 		WAVE     [4]byte
@@ -130,11 +155,12 @@ func writeWAVHead(to io.Writer, data uint32) error {
 		Data     [4]byte
 		DataSize uint32
 	}{
-		[4]byte{'R', 'I', 'F', 'F'}, data + wavHead - 8,
+		[4]byte{'R', 'I', 'F', 'F'}, size + wavHead - 8,
 		[4]byte{'W', 'A', 'V', 'E'},
-		[4]byte{'f', 'm', 't', ' '}, 16, wavFormat{wavePCM, 1, Rate, Rate * 2, 2, 16},
-		[4]byte{'d', 'a', 't', 'a'}, data,
+		[4]byte{'f', 'm', 't', ' '}, 16, f,
+		[4]byte{'d', 'a', 't', 'a'}, size,
 	})
+	return head.Bytes()
 }
 
 // MendWAV makes right the header of a file that a [WAVWriter] left unfinished,
@@ -165,10 +191,9 @@ func mendWAV(f *os.File) (Samples, error) {
 	}
 	size := binary.LittleEndian.Uint32(head[4:])
 	length := binary.LittleEndian.Uint32(head[40:])
-	var ours bytes.Buffer
-	writeWAVHead(&ours, length)
-	copy(ours.Bytes()[4:8], head[4:8])
-	if !bytes.Equal(ours.Bytes(), head[:]) {
+	ours := wavHeadOf(memoFormat(), length)
+	copy(ours[4:8], head[4:8])
+	if !bytes.Equal(ours, head[:]) {
 		return 0, errors.New("its header is not one that this program writes")
 	}
 	if int64(size)+8 == info.Size() {
@@ -178,7 +203,7 @@ func mendWAV(f *os.File) (Samples, error) {
 	if err := f.Truncate(wavHead + data); err != nil {
 		return 0, err
 	}
-	if err := writeWAVHead(io.NewOffsetWriter(f, 0), uint32(data)); err != nil {
+	if _, err := f.WriteAt(wavHeadOf(memoFormat(), uint32(data)), 0); err != nil {
 		return 0, err
 	}
 	return Samples(data / 2), f.Sync()
