@@ -63,7 +63,7 @@ func (h *Host) Devices() (devices []Device, err error) {
 		if err := h.initialize(); err != nil {
 			return err
 		}
-		defer portaudio.Terminate()
+		defer func() { _ = portaudio.Terminate() }()
 		found, err := listDevices()
 		devices = found
 		return err
@@ -173,7 +173,7 @@ func openDevice[D interface {
 	}
 	device, err := d.choose(c.Name)
 	if err != nil {
-		portaudio.Terminate()
+		_ = portaudio.Terminate()
 		return nil, err
 	}
 	rate := c.Rate
@@ -182,7 +182,7 @@ func openDevice[D interface {
 	}
 	opened, err := open(portaudio.StreamParameters{SampleRate: float64(rate), FramesPerBuffer: rate / 100}, device)
 	if err != nil {
-		portaudio.Terminate()
+		_ = portaudio.Terminate()
 		return nil, fmt.Errorf("%s %q at %d Hz: %w: is another program using it?", d.noun, device.Name, rate, err)
 	}
 	if ctx.Err() != nil {

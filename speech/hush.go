@@ -44,7 +44,7 @@ func newHush(log *slog.Logger) (*hush, error) {
 	if err := unix.Pipe2(fds[:], unix.O_CLOEXEC); err != nil {
 		return nil, fmt.Errorf("pipe: %w", err)
 	}
-	unix.SetNonblock(fds[1], true) // an audio thread rather loses a line than waits
+	_ = unix.SetNonblock(fds[1], true) // an audio thread rather loses a line than waits
 	reader := os.NewFile(uintptr(fds[0]), "stderr of the sound system")
 	h := &hush{instead: C.open_lines(C.int(fds[1])), drained: make(chan struct{})}
 	if h.instead == nil {

@@ -93,7 +93,7 @@ func (s *Speaker) resample() {
 			out = toInt16(out[:0], s.to.push(in[:]))
 			s.pcm.write(out)
 		}
-		s.wake.wait(soundLimit)
+		_ = s.wake.wait(soundLimit)
 	}
 }
 

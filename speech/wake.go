@@ -25,7 +25,7 @@ func newWake() (*wake, error) {
 }
 
 // up wakes the goroutine that waits, or the next one that will.
-func (w *wake) up() { unix.Write(w.fd, w.one[:]) }
+func (w *wake) up() { _, _ = unix.Write(w.fd, w.one[:]) }
 
 // wait returns nil after up, os.ErrDeadlineExceeded when d has passed without
 // it, and another error after close.

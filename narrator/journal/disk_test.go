@@ -88,7 +88,7 @@ func fillTheDisk(dir string) error {
 	}
 	_, err = journal.Open(filepath.Join(dir, "data"), journal.Writer)
 	if !errors.Is(err, journal.ErrReadOnly) {
-		return fmt.Errorf("with the disk read-only: %v", err)
+		return fmt.Errorf("with the disk read-only: %w", err)
 	}
 	fmt.Println(err)
 	return nil

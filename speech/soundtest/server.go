@@ -38,7 +38,7 @@ type Server struct {
 func Start(t testing.TB) *Server {
 	t.Helper()
 	Need(t, "pactl", "pacat")
-	dir, err := os.MkdirTemp("", "sound") // t.TempDir may be too long for a socket's name
+	dir, err := os.MkdirTemp("", "sound") //nolint:usetesting // t.TempDir may be too long for a socket's name
 	if err == nil {
 		err = os.Mkdir(filepath.Join(dir, "pulse"), 0o700)
 	}

@@ -66,7 +66,7 @@ func drawEvent(r *rapid.T) narrator.Event {
 		Act:   number.Draw(r, "act"),
 		At:    narrator.Moment(number.Draw(r, "at")),
 		Noted: narrator.Moment(number.Draw(r, "noted")),
-		Kind:  narrator.Kind(rapid.SampledFrom([]narrator.Kind{narrator.Opened, narrator.Word, narrator.Undone}).Draw(r, "kind")),
+		Kind:  rapid.SampledFrom([]narrator.Kind{narrator.Opened, narrator.Word, narrator.Undone}).Draw(r, "kind"),
 		Detail: narrator.Detail{
 			Text:         text.Draw(r, "text"),
 			Word:         text.Draw(r, "word"),
