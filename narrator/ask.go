@@ -52,7 +52,7 @@ func (q *Question) open(from Moment) bool { return q.Until == 0 || from <= q.Unt
 
 func (q *Question) due() Moment {
 	if q.Digits != "" {
-		return q.Closes
+		return q.Closes.Add(Second)
 	}
 	if q.Until == 0 {
 		return 0
@@ -108,7 +108,7 @@ func (d *decision) ask(q Question, text string) {
 
 // confirm asks whether a word was meant.
 func (d *decision) confirm(h Heard) {
-	d.ask(Question{Kind: AskMeant, Word: h, Silent: d.silent}, replyMeant(h.Word))
+	d.ask(Question{Kind: AskMeant, Word: h, Silent: d.silent, Prior: d.next.Prior}, replyMeant(h.Word))
 }
 
 // answer deals with a word that answers q.
@@ -116,16 +116,22 @@ func (d *decision) answer(q Question, h Heard) {
 	yes := h.Word == string(procedures.Yes)
 	if !h.Sure && yes {
 		d.ask(q, replyYesOrNo)
+		d.next.Question.Text = q.Text
 		return
 	}
 	d.next.Question = Question{}
 	d.heard = q.Word
+	defer func() {
+		if d.next.LastAct != 0 { // talk behind the answer puts it in doubt
+			d.next.Last.To = h.To
+		}
+	}()
 	switch q.Kind {
 	case AskMeant:
 		if yes {
 			meant := q.Word
 			meant.Sure = true
-			d.silent = q.Silent
+			d.silent, d.next.Prior = q.Silent, q.Prior
 			d.obey(meant)
 		} else {
 			d.say(replyLeftAlone)
@@ -144,10 +150,13 @@ func (d *decision) answer(q Question, h Heard) {
 			d.say(replyStillHeld(d.job()))
 		}
 	case AskStop:
-		if yes {
+		switch held := d.job().Held(); {
+		case yes && held != nil:
+			d.say(replyAlreadyHeld(held.Reason))
+		case yes:
 			d.hold(q.Word, reasonHelp)
 			d.say(replyHeld(reasonHelp))
-		} else {
+		default:
 			d.say(replyGoingOn)
 		}
 	case AskWorked:

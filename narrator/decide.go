@@ -20,9 +20,11 @@ func Decide(b *Bay, in Input) Outcome {
 		d.tick()
 	case Start:
 		d.now = in.At
+		d.drop()
 		d.start(in)
 	case TakeUp:
 		d.now = in.At
+		d.drop()
 		d.takeUp(in)
 	case Woke:
 		d.now = in.At
@@ -147,7 +149,7 @@ func (d *decision) hear(h Heard) {
 	}
 	q := d.next.Question
 	if q.Kind != NoQuestion && !q.open(h.From) {
-		d.lapse()
+		d.drop()
 		q = d.next.Question
 	}
 	if q.takes(h.Word, b.Settings) {
@@ -158,14 +160,15 @@ func (d *decision) hear(h Heard) {
 	if !slices.Contains(phrases(procedures.InGroup(procedures.Always)), h.Word) || h.Word == string(procedures.StartListening) || h.Word == string(procedures.EndNote) {
 		return
 	}
-	if h.Word == string(procedures.Repeat) && q.Kind != NoQuestion && h.Sure {
+	if q.Kind != NoQuestion && h.Sure && besides(procedures.Command(h.Word)) {
 		d.take(h)
+		if h.Word != string(procedures.Repeat) {
+			d.obey(h)
+		}
 		d.ask(q, q.Text)
 		return
 	}
-	if q.Kind != NoQuestion {
-		d.lapse()
-	}
+	d.drop()
 	d.take(h)
 	if !h.Sure && h.Word != string(procedures.Stop) && h.Word != string(procedures.Help) {
 		d.confirm(h)
@@ -174,12 +177,30 @@ func (d *decision) hear(h Heard) {
 	d.obey(h)
 }
 
+// besides are the words that leave a question open: it is asked again behind their answer.
+func besides(c procedures.Command) bool {
+	switch c {
+	case procedures.Repeat, procedures.WhatCanISay, procedures.Louder, procedures.Quieter, procedures.SpeakSlower, procedures.SpeakFaster:
+		return true
+	}
+	return false
+}
+
+// drop lets a pending question go unanswered because of what comes now, as an act of its own: taking back what comes now
+// does not take back that.
+func (d *decision) drop() {
+	if d.next.Question.Kind != NoQuestion {
+		d.lapse()
+		d.act = 0
+	}
+}
+
 // take notes that a word counts: it cuts speech, sounds the tone, and is written down in the active job.
 func (d *decision) take(h Heard) {
 	d.out.Took, d.out.Cut, d.out.Tone = true, true, Taken
 	if j := d.job(); j != nil && j.Open() {
 		d.next.Prior = j.Heard
-		d.doubtSilence(j, h.From)
+		d.silent = d.doubtSilence(j, h.From)
 		d.record(j.ID, h.From, Word, Detail{Word: h.Word, Score: h.Score})
 	}
 	d.next.Last, d.next.LastAct = Heard{}, 0
@@ -258,6 +279,7 @@ func (d *decision) woke(in Woke) {
 		j := d.bay.Jobs[id]
 		from := later(in.Alive, j.Last())
 		if j.Open() && j.Held() == nil && in.At > from {
+			d.doubtSilence(j, from)
 			d.record(id, in.At, Gap, Detail{From: from})
 		}
 	}

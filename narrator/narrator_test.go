@@ -70,7 +70,7 @@ func TestTorqueIsCalledOnceAVisitAndInTheTechniciansUnit(t *testing.T) {
 	if calls := r.job().Calls(); len(calls) != 1 || !calls[0].Undone {
 		t.Errorf("calls after undo %+v", calls)
 	}
-	wants(t, r.say(60, "finish job"), "Torque not called on step 3")
+	wants(t, r.say(60, "finish job"), "Torque not asked for on step 3")
 }
 
 func TestHoldAsksWhyAndStopsTheClock(t *testing.T) {
@@ -406,5 +406,72 @@ func TestLiveWordsFollowTheQuestion(t *testing.T) {
 	r.say(20, "take a note")
 	if has("next") || !has("end of note") {
 		t.Errorf("live in a note: %v", r.bay.Live())
+	}
+}
+
+func TestANightWithoutAHoldIsUnsureUpToTheGap(t *testing.T) {
+	r := newRig(t)
+	r.say(10, "repeat")
+	r.take(narrator.Woke{At: at(50000), Alive: at(20000)})
+	wantTotals(t, r, 50000, 10, 0, 19990, 30000)
+}
+
+func TestAnotherTerminalsJobLeavesTheSilenceUnsure(t *testing.T) {
+	r := newRig(t)
+	first := r.bay.Active
+	r.open(20000)
+	sum := narrator.Sum(r.bay.Jobs[first].Timeline(at(20000)))
+	if sum.Unsure.Seconds() != 20000 {
+		t.Errorf("sums %+v", sum)
+	}
+}
+
+func TestAYesFinishesNoOtherJob(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "finish job")
+	second := r.open(62)
+	r.say(64, "yes")
+	if !r.bay.Jobs[second].Open() || r.bay.Active != second {
+		t.Error("the other job is finished")
+	}
+}
+
+func TestHelpOnHoldHoldsOnce(t *testing.T) {
+	r := newRig(t)
+	r.say(10, "hold the job")
+	r.say(12, "parts")
+	r.say(20, "help")
+	wants(t, r.say(22, "yes"), "on hold for parts")
+	r.say(30, "carry on")
+	if held := r.job().Held(); held != nil {
+		t.Errorf("still held: %+v", held)
+	}
+}
+
+func TestADoubtfulIWasAwayKeepsTheLastWordBeforeIt(t *testing.T) {
+	r := newRig(t)
+	r.say(60, "repeat")
+	r.hear(200, "i was away", false)
+	r.say(203, "yes")
+	wants(t, r.say(208, "last word"), "Away for 2 minutes")
+}
+
+func TestAskingWhatToSayLeavesTheQuestionOpen(t *testing.T) {
+	r := newRig(t)
+	r.say(10, "hold the job")
+	said := r.say(12, "what can i say")
+	wants(t, said, "parts, approval")
+	wants(t, said, "What for?")
+	r.say(16, "louder")
+	wants(t, r.say(20, "phone"), "On hold for the phone")
+}
+
+func TestTalkBehindAYesTurnsItIntoAQuestion(t *testing.T) {
+	r := newRig(t)
+	r.hear(60, "next", false)
+	r.say(63, "yes")
+	wants(t, r.say(64, ""), "Next?")
+	if r.job().Step != 0 {
+		t.Error("the step is not taken back")
 	}
 }

@@ -84,7 +84,7 @@ func (d *decision) obey(h Heard) {
 	case procedures.TakeNote:
 		d.next.Recording, d.out.Record = true, true
 	case procedures.FinishJob:
-		d.ask(Question{Kind: AskFinish, Word: h}, replyFinish(j))
+		d.ask(Question{Kind: AskFinish, Word: h}, replyFinish(j, h.From))
 		return
 	}
 	if d.silent != 0 && d.next.Question.Kind == NoQuestion && !d.next.Recording {
@@ -185,12 +185,12 @@ func (d *decision) voice(h Heard, c procedures.Command) {
 }
 
 func (d *decision) finish(q Question) {
-	j := d.job()
-	if j == nil {
+	j := d.look(q.Job)
+	if j == nil || !j.Open() {
 		return
 	}
 	d.record(j.ID, q.Word.From, Finished, Detail{})
-	done := d.job()
+	done := d.look(q.Job)
 	d.record("", q.Word.From, Switched, Detail{Work: ""})
 	d.sayAll(replyFinished(done, len(d.bay.Others())))
 }

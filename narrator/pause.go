@@ -89,13 +89,20 @@ func (d *decision) away(q Question, from Moment) {
 	d.ask(Question{Kind: AskReason, Word: q.Word, Ref: e.Seq}, replyWhyAway(q.Word.From.Since(e.From)))
 }
 
-// doubtSilence makes the time before a word unsure when it was too long without one. It is an act of its own: taking the
+// doubtSilence makes the time before a moment unsure when it was too long without a word. It is an act of its own: taking the
 // word back does not vouch for the silence.
-func (d *decision) doubtSilence(j *Job, word Moment) {
-	if from, long := j.silence(word); long {
-		d.silent = d.record(j.ID, word, Unsure, Detail{From: from}).Seq
-		d.act = 0
+//
+// It returns the Seq of the event, 0 for none.
+func (d *decision) doubtSilence(j *Job, until Moment) int64 {
+	from, long := j.silence(until)
+	if !long {
+		return 0
 	}
+	act := d.act
+	d.act = 0
+	e := d.record(j.ID, until, Unsure, Detail{From: from})
+	d.act = act
+	return e.Seq
 }
 
 // askWorked asks about the silence before a word that has been obeyed already.

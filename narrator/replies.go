@@ -107,7 +107,7 @@ func replyTorqueMissed(missed []procedures.Tightening, unit procedures.TorqueUni
 	for _, t := range missed {
 		parts = append(parts, fmt.Sprintf("%s, %s", t.Fastener, torqueIn(t.Value, unit)))
 	}
-	return "Mind, a torque was not called: " + strings.Join(parts, "; ") + "."
+	return "Check the torque: " + strings.Join(parts, "; ") + "."
 }
 
 func replyTools(j *Job) string {
@@ -207,7 +207,11 @@ func reasonText(reason string) string {
 		return "a busy lift"
 	case "tool busy":
 		return "a busy tool"
-	case "phone", "customer", "break", "road test":
+	case "break":
+		return "a break"
+	case "helping":
+		return "helping out"
+	case "phone", "customer", "road test":
 		return "the " + reason
 	case "other job":
 		return "another job"
@@ -274,7 +278,7 @@ func replyNoteFault(fault string) string {
 	return "The note could not be kept: " + fault + "."
 }
 
-func replyFinish(j *Job) string {
+func replyFinish(j *Job, now Moment) string {
 	var parts []string
 	if items := j.LeftAfter(); len(items) > 0 {
 		parts = append(parts, replyLeft(items))
@@ -283,7 +287,10 @@ func replyFinish(j *Job) string {
 		parts = append(parts, count(n, "step")+" not done.")
 	}
 	if missed := j.missedTorques(); len(missed) > 0 {
-		parts = append(parts, "Torque not called on step "+strings.Join(missed, ", ")+".")
+		parts = append(parts, "Torque not asked for on step "+strings.Join(missed, ", ")+".")
+	}
+	if unsure := Sum(j.Timeline(now)).Unsure; unsure > 0 {
+		parts = append(parts, "Not accounted for: "+length(unsure)+".")
 	}
 	return strings.Join(append(parts, "Finish the job?"), " ")
 }
@@ -312,7 +319,7 @@ func replyFinished(j *Job, others int) []string {
 	}
 	texts := []string{text + "."}
 	if t.Unsure > 0 {
-		texts = append(texts, fmt.Sprintf("%s are not accounted for.", capital(length(t.Unsure))))
+		texts = append(texts, fmt.Sprintf("Not accounted for: %s.", length(t.Unsure)))
 	}
 	if others > 0 {
 		texts = append(texts, fmt.Sprintf("%s open. Say other job.", count(others, "other job")))
@@ -362,7 +369,7 @@ func replyWords(q Question, s Settings) []string {
 func length(s Span) string {
 	seconds := int64((s + Second/2) / Second)
 	switch {
-	case seconds < 120 && seconds != 60:
+	case seconds < 90 && seconds != 60:
 		return count(int(seconds), "second")
 	case seconds < 3600:
 		return count(int((seconds+30)/60), "minute")

@@ -3,6 +3,7 @@ package narrator
 // leaveJob holds a job that is being left for another.
 func (d *decision) leaveJob(j *Job, at Moment) {
 	if j != nil && j.Open() && j.Held() == nil {
+		d.doubtSilence(j, at)
 		d.record(j.ID, at, Held, Detail{Reason: reasonOtherJob})
 	}
 }
