@@ -34,7 +34,7 @@ type Config struct {
 	Loudspeaker string                `yaml:"loudspeaker" flag:"loudspeaker" doc:"Loudspeaker or headset, likewise."`
 	Voice       VoiceConfig           `yaml:"voice"`
 	Ears        EarsConfig            `yaml:"ears"`
-	Words       []procedures.Override `yaml:"words" doc:"Other phrases for a command, such as [{command: next, say: [carry on]}]; among those trained."`
+	Words       []procedures.Override `yaml:"words" doc:"Other phrases for a command, dealt out among those trained, such as [{command: tool list, say: [part list]}, {command: part list, say: [tool list]}]."`
 }
 
 // VoiceConfig is how replies are spoken.

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -52,7 +54,7 @@ func writeJobs(w io.Writer, entries []journal.Entry) error {
 		if e.End != 0 {
 			state = "finished"
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\n", e.ID, state, e.Start.Time().Local().Format("2006-01-02 15:04"), e.Procedure, e.Order, e.Technician)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\n", e.ID, state, e.Start.Time().Local().Format("2006-01-02 15:04"), strings.TrimSuffix(filepath.Base(e.Procedure), filepath.Ext(e.Procedure)), e.Order, e.Technician)
 	}
 	return t.Flush()
 }

@@ -20,7 +20,7 @@ const retry = time.Second
 
 // Order is an input from a terminal for a session that runs. Its moment is that of the session.
 type Order struct {
-	Input func(at narrator.Moment) narrator.Input
+	Input func(ctx context.Context, at narrator.Moment) (narrator.Input, error)
 	Reply chan error
 }
 
@@ -109,7 +109,7 @@ func (l live) run(ctx context.Context) error {
 		default:
 			return err
 		}
-		if err := l.wait(ctx, host); err != nil {
+		if err := l.wait(ctx, host, orders, s, clock); err != nil {
 			return nil
 		}
 	}
@@ -171,13 +171,19 @@ func (l live) listen(ctx context.Context, s *Session, host *speech.Host, clock c
 	return s.Run(ctx, orders)
 }
 
-// wait sleeps until the devices may be there again.
-func (l live) wait(ctx context.Context, host *speech.Host) error {
+// wait sleeps until the devices may be there again. Meanwhile the program runs, and says so to the journal and to terminals.
+func (l live) wait(ctx context.Context, host *speech.Host, orders <-chan Order, s *Session, clock clock) error {
 	for {
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
+		case o := <-orders:
+			o.Reply <- errors.New("the microphone or the loudspeaker is gone; the daemon waits for it")
+			continue
 		case <-time.After(retry):
+		}
+		if err := s.Store.Beat(ctx, clock.now()); err != nil {
+			s.Watch.Trouble(err)
 		}
 		if err := host.Reopen(); err == nil {
 			return nil

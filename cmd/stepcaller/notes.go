@@ -58,7 +58,11 @@ func (n *Notes) Hear(block speech.Block, speaking bool) error {
 	}
 	if n.read-n.synced >= noteSync {
 		n.synced = n.read
-		return n.w.Sync()
+		if err := n.w.Sync(); err != nil {
+			n.w.Close()
+			n.w = nil
+			return fmt.Errorf("note: %w", err)
+		}
 	}
 	return nil
 }

@@ -38,22 +38,21 @@ type orderReply struct {
 
 func socketPath(data string) string { return filepath.Join(data, "orders.sock") }
 
-// input turns the order into what the narrator takes.
-func (o order) input(ctx context.Context, store journal.Store) (id string, in func(narrator.Moment) narrator.Input, err error) {
+// input turns the order into what the narrator takes, and tells the job that it is about. The session calls it, so that two
+// terminals never get one id.
+func (o order) input(ctx context.Context, store journal.Store, at narrator.Moment) (in narrator.Input, id string, err error) {
 	if o.TakeUp != "" {
-		return o.TakeUp, func(at narrator.Moment) narrator.Input { return narrator.TakeUp{At: at, Job: o.TakeUp} }, nil
+		return narrator.TakeUp{At: at, Job: o.TakeUp}, o.TakeUp, nil
 	}
 	if o.Start == nil {
-		return "", nil, errors.New("the order says nothing")
+		return nil, "", errors.New("the order says nothing")
 	}
 	id, err = store.NextJob(ctx, time.Now())
 	if err != nil {
-		return "", nil, err
+		return nil, "", err
 	}
 	s := o.Start
-	return id, func(at narrator.Moment) narrator.Input {
-		return narrator.Start{At: at, Job: id, Procedure: s.Procedure, Text: s.Text, Order: s.Order, Odometer: s.Odometer, Technician: s.Technician}
-	}, nil
+	return narrator.Start{At: at, Job: id, Procedure: s.Procedure, Text: s.Text, Order: s.Order, Odometer: s.Odometer, Technician: s.Technician}, id, nil
 }
 
 // serveOrders takes orders from terminals on a socket in the data folder, which only its owner can reach. The returned function
@@ -95,14 +94,15 @@ func takeOrder(w http.ResponseWriter, r *http.Request, store journal.Store, orde
 	if err := json.NewDecoder(http.MaxBytesReader(w, r.Body, 16<<20)).Decode(&o); err != nil {
 		return "", fmt.Errorf("the order cannot be read: %w", err)
 	}
-	id, in, err := o.input(r.Context(), store)
-	if err != nil {
-		return "", err
+	id, reply := "", make(chan error, 1)
+	input := func(ctx context.Context, at narrator.Moment) (in narrator.Input, err error) {
+		in, id, err = o.input(ctx, store, at)
+		return in, err
 	}
-	reply := make(chan error, 1)
 	select {
-	case orders <- Order{Input: in, Reply: reply}:
-		return id, <-reply
+	case orders <- Order{Input: input, Reply: reply}:
+		err := <-reply
+		return id, err
 	case <-r.Context().Done():
 		return "", r.Context().Err()
 	}

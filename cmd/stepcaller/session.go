@@ -38,9 +38,12 @@ type Session struct {
 	// Quit ends Run when it returns true; nil for never. It is asked after every block.
 	Quit func() bool
 
-	read   speech.Samples // samples read so far
-	beaten narrator.Moment
-	ref    []int16
+	read    speech.Samples // samples read so far
+	refused error          // why the journal did not take the latest outcome; nil when it did
+	again   speech.Samples // when what the journal refused, and nobody will say again, is tried once more
+	owed    narrator.Input // a note that is kept and not yet in the journal; nil for none
+	beaten  narrator.Moment
+	ref     []int16
 }
 
 // Hearer recognises words in sound. [speech.Ears] is the real one.
@@ -76,10 +79,15 @@ func (s *Session) moment(at speech.Samples) narrator.Moment { return s.Origin.Ad
 // Run reads the source to its end, or until ctx ends or a device is lost. Then what the ears still hold is decided, a note that is being
 // taken is kept, and for a file what is being said is said to its end.
 func (s *Session) Run(ctx context.Context, orders <-chan Order) error {
+	err := s.listenOn(ctx, orders)
+	return errors.Join(err, s.endNote(context.WithoutCancel(ctx), s.Now()))
+}
+
+func (s *Session) listenOn(ctx context.Context, orders <-chan Order) error {
 	for ctx.Err() == nil {
 		select {
 		case o := <-orders:
-			o.Reply <- s.obey(ctx, o.Input)
+			o.Reply <- s.obey(ctx, o)
 		default:
 		}
 		block, err := s.Source.Read()
@@ -100,7 +108,7 @@ func (s *Session) Run(ctx context.Context, orders <-chan Order) error {
 			return errNoJobLeft
 		}
 	}
-	return s.endNote(context.WithoutCancel(ctx), s.Now())
+	return nil
 }
 
 // step deals with one block of sound.
@@ -125,16 +133,29 @@ func (s *Session) step(ctx context.Context, block speech.Block) error {
 			return err
 		}
 	}
-	if due := s.Bay.Due(); due != 0 && s.Now() >= due {
-		if err := s.take(ctx, narrator.Tick{At: s.Now()}); err != nil {
-			return err
-		}
+	if err := s.fallDue(ctx); err != nil {
+		return err
 	}
 	if now := s.Now(); now.Since(s.beaten) >= beat {
 		s.beaten = now
 		if err := s.Store.Beat(ctx, now); err != nil {
 			s.Watch.Trouble(err)
 		}
+	}
+	return nil
+}
+
+// fallDue does what is due by the clock. What the journal refuses is tried again a second later.
+func (s *Session) fallDue(ctx context.Context) error {
+	if s.read < s.again {
+		return nil
+	}
+	if in := s.owed; in != nil {
+		s.owed = nil
+		return s.takeNote(ctx, in)
+	}
+	if due := s.Bay.Due(); due != 0 && s.Now() >= due {
+		return s.take(ctx, narrator.Tick{At: s.Now()})
 	}
 	return nil
 }
@@ -162,8 +183,10 @@ func (s *Session) word(phrase string) string {
 // durable is dropped and said to be.
 func (s *Session) take(ctx context.Context, in narrator.Input) error {
 	o := narrator.Decide(s.Bay, in)
+	s.refused = nil
 	if len(o.Events) > 0 {
 		if err := s.Store.Append(ctx, o.Events); err != nil {
+			s.refused, s.again = err, s.read+speech.Rate
 			s.Watch.Trouble(fmt.Errorf("the journal did not take it, so it does not count: %w", err))
 			s.Player.Cut()
 			s.Player.Tone(speech.FailedTone())
@@ -208,9 +231,22 @@ func (s *Session) take(ctx context.Context, in narrator.Input) error {
 	return nil
 }
 
-// obey takes an input that came from a terminal.
-func (s *Session) obey(ctx context.Context, in func(at narrator.Moment) narrator.Input) error {
-	return s.take(ctx, in(s.Now()))
+// obey takes an order that came from a terminal. A note that is being taken belongs to the job before.
+func (s *Session) obey(ctx context.Context, o Order) error {
+	if err := s.endNote(ctx, s.Now()); err != nil {
+		return err
+	}
+	in, err := o.Input(ctx, s.Now())
+	if err != nil {
+		return err
+	}
+	if err := s.take(ctx, in); err != nil {
+		return err
+	}
+	if s.refused != nil {
+		return fmt.Errorf("the journal did not take it: %w", s.refused)
+	}
+	return nil
 }
 
 // listen tells the ears which phrases count now.
@@ -257,7 +293,16 @@ func (s *Session) endNote(ctx context.Context, at narrator.Moment) error {
 	if err != nil {
 		in.Fault = err.Error()
 	}
-	return s.take(ctx, in)
+	return s.takeNote(ctx, in)
+}
+
+// takeNote tells the narrator of a note that has ended. Its file is safe: when the journal refuses it, it is owed.
+func (s *Session) takeNote(ctx context.Context, in narrator.Input) error {
+	err := s.take(ctx, in)
+	if s.refused != nil {
+		s.owed = in
+	}
+	return err
 }
 
 // drain lets the ears decide on the last words, in the silence behind the end, keeps a note, and says the rest.

@@ -17,8 +17,9 @@ import (
 
 // scripted hears what a script says: words by the block with which they are decided.
 type scripted struct {
-	words map[speech.Samples]speech.Heard
-	live  []string
+	words    map[speech.Samples]speech.Heard
+	live     []string
+	speaking bool
 }
 
 func (s *scripted) Hear(b speech.Block, _ []int16) []speech.Heard {
@@ -28,13 +29,19 @@ func (s *scripted) Hear(b speech.Block, _ []int16) []speech.Heard {
 	return nil
 }
 func (s *scripted) Live(phrases []string) []string { s.live = phrases; return nil }
-func (s *scripted) Speaking() bool                 { return false }
+func (s *scripted) Speaking() bool                 { return s.speaking }
 func (s *scripted) Reset()                         {}
 
 // silence is a source of nothing.
-type silence struct{ at, end speech.Samples }
+type silence struct {
+	at, end speech.Samples
+	fail    error // instead of io.EOF
+}
 
 func (s *silence) Read() (speech.Block, error) {
+	if s.at >= s.end && s.fail != nil {
+		return speech.Block{}, s.fail
+	}
 	if s.at >= s.end {
 		return speech.Block{}, io.EOF
 	}
@@ -204,5 +211,49 @@ func TestTheEarsKnowWhichWordsCount(t *testing.T) {
 	}
 	if !live("yes") {
 		t.Errorf("live behind the question: %v", b.ears.live)
+	}
+}
+
+// upTo runs the session's blocks up to a second.
+func (b *bench) upTo(t *testing.T, seconds float64) {
+	t.Helper()
+	for b.read < speech.Samples(seconds*speech.Rate) {
+		block, err := b.Source.Read()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := b.step(t.Context(), block); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func TestANoteThatTheJournalRefusedIsTriedAgain(t *testing.T) {
+	b := newBench(t, voicetest.ScriptedVoice{}, 20, said{5, "take a note"}, said{9, "end of note"})
+	b.begin(t)
+	b.ears.speaking = true
+	b.upTo(t, 8)
+	b.store.Refuse(errors.New("the disk is full"))
+	b.upTo(t, 12)
+	if len(b.Bay.Job().Memos()) != 0 {
+		t.Fatal("a note counts that the journal refused")
+	}
+	b.store.Refuse(nil)
+	b.upTo(t, 14)
+	if memos := b.Bay.Job().Memos(); len(memos) != 1 || b.Bay.Dialogue.Recording {
+		t.Errorf("memos %+v, recording %v", memos, b.Bay.Dialogue.Recording)
+	}
+}
+
+func TestANoteIsKeptWhenTheMicrophoneIsLost(t *testing.T) {
+	b := newBench(t, voicetest.ScriptedVoice{}, 8, said{5, "take a note"})
+	b.begin(t)
+	b.ears.speaking = true
+	b.Source.(*silence).fail = speech.ErrDeviceLost
+	if err := b.Run(t.Context(), nil); !errors.Is(err, speech.ErrDeviceLost) {
+		t.Errorf("ended with %v", err)
+	}
+	if memos := b.Bay.Job().Memos(); len(memos) != 1 || memos[0].Length < 2*narrator.Second {
+		t.Errorf("memos %+v, said %+v, troubles %v", memos, b.report.said(), b.troubles)
 	}
 }

@@ -76,12 +76,9 @@ func startJob(ctx context.Context, app *App, cmd *cobra.Command, o order) error 
 	}
 	job := ""
 	l := live{config: app.Config, out: cmd.OutOrStdout(), first: func(ctx context.Context, s *Session, at narrator.Moment) (narrator.Input, error) {
-		id, in, err := o.input(ctx, s.Store)
-		if err != nil {
-			return nil, err
-		}
+		in, id, err := o.input(ctx, s.Store, at)
 		job = id
-		return in(at), nil
+		return in, err
 	}}
 	if err := l.run(ctx); err != nil {
 		return soundHint(err)
