@@ -229,17 +229,18 @@ func (b *bench) upTo(t *testing.T, seconds float64) {
 }
 
 func TestANoteThatTheJournalRefusedIsTriedAgain(t *testing.T) {
-	b := newBench(t, voicetest.ScriptedVoice{}, 20, said{5, "take a note"}, said{9, "end of note"})
+	b := newBench(t, voicetest.ScriptedVoice{}, 20, said{5, "take a note"})
 	b.begin(t)
 	b.ears.speaking = true
 	b.upTo(t, 8)
+	b.ears.speaking = false // the note ends three seconds later
 	b.store.Refuse(errors.New("the disk is full"))
-	b.upTo(t, 12)
+	b.upTo(t, 12.5)
 	if len(b.Bay.Job().Memos()) != 0 {
 		t.Fatal("a note counts that the journal refused")
 	}
 	b.store.Refuse(nil)
-	b.upTo(t, 14)
+	b.upTo(t, 14.5)
 	if memos := b.Bay.Job().Memos(); len(memos) != 1 || b.Bay.Dialogue.Recording {
 		t.Errorf("memos %+v, recording %v", memos, b.Bay.Dialogue.Recording)
 	}
