@@ -21,6 +21,7 @@ import (
 
 func newCheck(app *App) *cobra.Command {
 	c := &cobra.Command{Use: "check", Short: "Check a procedure file, or this machine"}
+	group(c)
 	c.AddCommand(&cobra.Command{
 		Use:     "procedure FILE...",
 		Short:   "Check procedure files: every mistake at once, with its place and a mend",

@@ -94,6 +94,7 @@ Exit codes: 0 done; 1 something went wrong while working; 2 the command line, th
 			return err
 		},
 	}
+	group(root)
 	f := root.PersistentFlags()
 	f.StringVar(&app.ConfigFile, "config", "", "configuration file (default "+configFile()+")")
 	for _, key := range configKeys(defaultConfig()) {
@@ -105,9 +106,22 @@ Exit codes: 0 done; 1 something went wrong while working; 2 the command line, th
 	root.AddCommand(newStart(app), newResume(app), newListen(app), newDemo(app), newJobs(app), newLabour(app), newCheck(app), newProcedures(app),
 		newRehearse(app), newWords(app), newConfig(app), newVersion())
 	for _, c := range root.Commands() {
-		c.Args = asUsage(c.Args)
+		if !c.HasSubCommands() {
+			c.Args = asUsage(c.Args)
+		}
 	}
 	return root
+}
+
+// group makes a command that only has others below it print its help, and refuse what is none of them.
+func group(c *cobra.Command) {
+	c.Args = func(cmd *cobra.Command, args []string) error {
+		if len(args) > 0 {
+			return usage("no command %q; `%s --help` lists them", args[0], cmd.CommandPath())
+		}
+		return nil
+	}
+	c.RunE = func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
 }
 
 // asUsage makes a wrong number of arguments a usage error.
