@@ -33,7 +33,7 @@ type Spoken struct {
 type pending struct {
 	id   int64
 	made chan []int16 // gets the sound, or nil when the voice failed
-	fail error // why it failed; read once made has been received from
+	fail error        // why it failed; read once made has been received from
 }
 
 // NewSpeaker returns a speaker that has said nothing.
