@@ -13,6 +13,7 @@ type Heard struct {
 	At       Samples // samples read when it was decided
 	Score    float64 // 0..1
 	Sure     bool    // at or above the act threshold; false: ask first
+	Nearest  string  // the live phrase most like it, whatever its score; "" where none was weighed
 }
 
 // EarsConfig says how careful the ears are. Scores are chances from 0 to 1
@@ -105,7 +106,7 @@ func (l *listener) hear(pcm []float32) (float32, bool) {
 // NewEars returns ears that obey every command and reason, and no number, until
 // Live says otherwise.
 func NewEars(cfg EarsConfig) (*Ears, error) {
-	k, err := readKnowledge(weights)
+	k, err := trained()
 	if err != nil {
 		return nil, err
 	}
@@ -251,13 +252,14 @@ func (e *Ears) decide(u utterance, busy bool) {
 		return
 	}
 	h := Heard{From: e.zero + e.levels.onset(u.from), To: e.zero + u.to, At: e.zero + e.read}
+	first, last := int((u.from-5*Frame)/length), e.near.net.step
 	if !u.over || !u.alone {
 		if !u.early {
+			h.Nearest, _ = e.nearest(e.weigh(e.near.net.judge(first, last)))
 			e.heard = append(e.heard, h)
 		}
 		return
 	}
-	first, last := int((u.from-5*Frame)/length), e.near.net.step
 	act := e.cfg.Act
 	if busy {
 		act = max(act, e.cfg.TalkAct)
@@ -270,13 +272,8 @@ func (e *Ears) decide(u utterance, busy bool) {
 		return
 	}
 	p := e.weigh(e.near.net.judge(first, last))
-	best := -1
-	for i, live := range e.live {
-		if live && (best < 0 || p[i] > p[best]) {
-			best = i
-		}
-	}
-	if best < 0 {
+	var best int
+	if h.Nearest, best = e.nearest(p); best < 0 {
 		e.heard = append(e.heard, h)
 		return
 	}
@@ -354,6 +351,7 @@ func (e *Ears) numbers(u utterance, h Heard, first, last int, act float64) bool 
 			return false
 		}
 		h.Label, h.Score, h.Sure = e.k.classes[class], d.score, sure >= act
+		h.Nearest = h.Label
 		if i > 0 {
 			h.From = h.To
 		}

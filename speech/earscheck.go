@@ -31,7 +31,7 @@ func (e *Ears) Speaking() bool { return e.active }
 func (e *Ears) Reset() {
 	fresh, err := NewEars(e.cfg)
 	if err != nil {
-		return // the knowledge was read once already
+		return // the weights were read once already
 	}
 	copy(fresh.live, e.live)
 	fresh.nums = e.nums

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 )
 
 // weights is the trained network; speech/training/MODEL.md is its card.
@@ -19,6 +20,10 @@ const netStride = 2
 
 // netRing is the number of steps an utterance may be pooled over: 2.56 s.
 const netRing = 128
+
+// trained is what the weights in the program hold, decoded the first time that
+// it is asked for. Any goroutine may ask.
+var trained = sync.OnceValues(func() (*knowledge, error) { return readKnowledge(weights) })
 
 // knowledge is what training left: the names of the classes and the layers.
 // It is read once and shared; nothing changes it.
