@@ -69,10 +69,13 @@ func DefaultEarsConfig() EarsConfig {
 // hear it. One goroutine uses them; Hear allocates nothing.
 type Ears struct {
 	cfg  EarsConfig
-	k    *knowledge
-	live []bool // by class
+	k    *knowledge // in use: trained, or a tuning of it
+	live []bool     // by class
 	acts []float64
 	nums bool // a number is live
+
+	trained *knowledge
+	tuning  *Tuning // nil for none
 
 	echo *canceller
 	near listener
@@ -111,18 +114,12 @@ func NewEars(cfg EarsConfig) (*Ears, error) {
 		return nil, err
 	}
 	e := &Ears{
-		cfg: cfg, k: k, live: make([]bool, len(k.classes)), acts: make([]float64, len(k.classes)),
+		cfg: cfg, k: k, trained: k, live: make([]bool, len(k.classes)), acts: cfg.thresholds(k.classes),
 		echo: newCanceller(),
 		near: listener{mel: newMel(cfg.Seed), net: newNetStream(k)},
 		own:  listener{mel: newMel(cfg.Seed + 1), net: newNetStream(k)},
 		ends: newEndpointer(SamplesIn(cfg.Before), SamplesIn(cfg.After), SamplesIn(cfg.Longest)),
 		talk: talkWatch{lasts: SamplesIn(cfg.TalkLasts), over: SamplesIn(cfg.TalkOver)},
-	}
-	for i, c := range k.classes {
-		e.acts[i] = cfg.Act
-		if slices.Contains(cfg.Grave, c) {
-			e.acts[i] = cfg.Careful
-		}
 	}
 	var all []string
 	for _, c := range k.classes[:k.labels] {
@@ -134,7 +131,20 @@ func NewEars(cfg EarsConfig) (*Ears, error) {
 	return e, nil
 }
 
-// Labels are the phrases the ears were trained to know, numbers last.
+// thresholds are the scores from which the classes are obeyed.
+func (c EarsConfig) thresholds(classes []string) []float64 {
+	acts := make([]float64, len(classes))
+	for i, class := range classes {
+		acts[i] = c.Act
+		if slices.Contains(c.Grave, class) {
+			acts[i] = c.Careful
+		}
+	}
+	return acts
+}
+
+// Labels are the phrases the ears were trained to know, numbers last, and then
+// the words of a tuning.
 func (e *Ears) Labels() []string { return slices.Clone(e.k.classes[:e.k.labels]) }
 
 // Live limits what may be obeyed to labels; any other phrase is speech that is

@@ -33,6 +33,9 @@ func (e *Ears) Reset() {
 	if err != nil {
 		return // the weights were read once already
 	}
+	if fresh.tune(e.tuning) != nil {
+		return
+	}
 	copy(fresh.live, e.live)
 	fresh.nums = e.nums
 	*e = *fresh
