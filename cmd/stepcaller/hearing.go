@@ -59,6 +59,11 @@ Files that cannot be used are named and left out, and the exit code is then 1.`,
 			if o.snrs, err = ratios(snr, o.noise != "", cmd.Flags().Changed("snr")); err != nil {
 				return err
 			}
+			if picture != "" {
+				if err := hearing.Pictured(picture); err != nil {
+					return usage("--picture %v", err)
+				}
+			}
 			r, err := testHearing(cmd.Context(), app.Config, o)
 			if err != nil {
 				return err
@@ -189,10 +194,19 @@ func progressOn(w io.Writer) func(done, all int) {
 }
 
 func writeHearing(w io.Writer, r *hearing.Report, asJSON bool, picture, transcripts string) error {
-	if asJSON {
-		return writeJSON(w, r)
+	var errs []error
+	if picture != "" {
+		errs = append(errs, hearing.WritePicture(picture, r))
 	}
-	return hearing.WriteTable(w, r)
+	if transcripts != "" {
+		errs = append(errs, hearing.WriteTranscripts(transcripts, r))
+	}
+	if asJSON {
+		errs = append(errs, writeJSON(w, r))
+	} else {
+		errs = append(errs, hearing.WriteTable(w, r))
+	}
+	return errors.Join(errs...)
 }
 
 // leftOut is an error where files were.

@@ -46,11 +46,13 @@ func ActiveLevel(squares []float64) (float64, error) {
 type Speech struct {
 	Level    float64        // active level, dBFS
 	From, To speech.Samples // first sample of it, first after its last
+	Quiet    bool           // the clip's own background is so quiet that From and To are sure
 }
 
 // MeasureSpeech finds the speech of a clip. It reaches from the first to the last
-// 30 ms that stand above an edge: 6 dB above the quietest tenth of the clip, but
-// between 30 and 18 dB below the active level.
+// 30 ms that stand above an edge: 30 dB below the active level where the quietest
+// tenth of the clip is at least 10 dB below that; otherwise 10 dB above it, but
+// no higher than active frames may be.
 func MeasureSpeech(pcm []int16) (Speech, error) {
 	const run, quarter = 3, speech.Frame / 4
 	squares := meanSquares(pcm, speech.Frame)
@@ -64,7 +66,8 @@ func MeasureSpeech(pcm []int16) (Speech, error) {
 	for _, v := range quietest[:tenth] {
 		sum += v
 	}
-	edge := max(level-30, min(level-18, decibels(sum/float64(tenth))+6))
+	background := decibels(sum / float64(tenth))
+	edge := max(level-30, min(level-ActiveMargin, background+10))
 	above := func(v float64) bool { return decibels(v) >= edge }
 	first, last := 0, len(squares)-1
 	for first+run < len(squares) && !all(squares[first:first+run], above) {
@@ -73,7 +76,7 @@ func MeasureSpeech(pcm []int16) (Speech, error) {
 	for last-run >= first && !all(squares[last-run+1:last+1], above) {
 		last--
 	}
-	s := Speech{Level: level, From: speech.Samples(first * speech.Frame), To: min(speech.Samples((last+1)*speech.Frame), speech.Samples(len(pcm)))}
+	s := Speech{Level: level, Quiet: background+10 <= level-30, From: speech.Samples(first * speech.Frame), To: min(speech.Samples((last+1)*speech.Frame), speech.Samples(len(pcm)))}
 	// Within the outer frames the edge is found to a quarter of one.
 	for i, v := range meanSquares(pcm[s.From:min(s.From+speech.Frame, s.To)], quarter) {
 		if above(v) {

@@ -29,11 +29,13 @@ type Result struct {
 	Ignored        Ignored     `json:"ignored"`
 	Talk           Stream      `json:"talk"`
 	Noise          Stream      `json:"noise"`
-	Latency        Spread      `json:"latency_ms"`       // from the end of a word to its decision: clean clips accepted right
+	Latency        Spread      `json:"latency_ms"`       // from the end of a word to its decision: clean clips accepted right, those with a quiet background if there are any
 	StartError     Spread      `json:"start_error_ms"`   // distance of a word's time from its first active sample: the same clips
 	RealTimeFactor float64     `json:"real_time_factor"` // processor time over the time of the clips' sound
 	Phrases        []Phrase    `json:"phrases"`
 	Confusion      []Confusion `json:"confusion"` // every pair that occurred
+
+	utterances []utterance
 }
 
 // Condition is how clips of live phrases were taken at one signal to noise ratio.

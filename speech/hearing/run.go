@@ -79,6 +79,7 @@ type piece struct {
 	kind    kind
 	skipped string // why it took no part
 	engines []heardPiece
+	quiet   bool           // see [Speech]
 	length  speech.Samples // of a recording
 }
 
@@ -184,6 +185,7 @@ func (t Test) hearPiece(listeners []Listener, bank *Bank, p *piece) error {
 		p.skipped = err.Error()
 		return nil
 	}
+	p.quiet = said.Quiet
 	for _, snr := range t.conditions() {
 		scene := Stage(p.clip.Name, pcm, said, snr, bank, t.KeepLevel)
 		for i, l := range listeners {

@@ -39,7 +39,7 @@ func (t Test) report(pieces []piece, skipped []Skipped) *Report {
 // result adds up what one engine heard.
 func (t Test) result(name string, engine int, pieces []piece) Result {
 	r := Result{Name: name, Confusion: []Confusion{}, Phrases: []Phrase{}}
-	var late, off []float64
+	var times, clear timing
 	var seconds, sound float64
 	for c, snr := range t.conditions() {
 		condition := Condition{SNR: snrOf(snr)}
@@ -58,6 +58,7 @@ func (t Test) result(name string, engine int, pieces []piece) Result {
 				continue
 			}
 			condition.add(p.clip.Word, k.nearest, obeyed, asked)
+			r.utterances = append(r.utterances, utterance{p.clip.Name, snrOf(snr), []string{p.clip.Word}, obeyed})
 			r.phrase(p.clip.Word).add(p.clip.Word, k.nearest, obeyed)
 			if k.nearest != "" {
 				r.confuse(p.clip.Word, k.nearest).Nearest++
@@ -67,8 +68,10 @@ func (t Test) result(name string, engine int, pieces []piece) Result {
 			}
 			if c == 0 && right(p.clip.Word, obeyed) {
 				h := k.heard[slices.IndexFunc(k.heard, func(h speech.Heard) bool { return h.Sure && h.Label == p.clip.Word })]
-				late = append(late, milliseconds(h.At-k.to))
-				off = append(off, math.Abs(milliseconds(h.From-k.from)))
+				times.add(h, k)
+				if p.quiet {
+					clear.add(h, k)
+				}
 			}
 		}
 		condition.share()
@@ -85,7 +88,10 @@ func (t Test) result(name string, engine int, pieces []piece) Result {
 	if sound > 0 {
 		r.RealTimeFactor = seconds / sound
 	}
-	r.Latency, r.StartError = spread(late), spread(off)
+	if len(clear.late) > 0 {
+		times = clear
+	}
+	r.Latency, r.StartError = spread(times.late), spread(times.off)
 	r.Talk, r.Noise = stream(pieces, engine, talk), stream(pieces, engine, noiseAlone)
 	slices.SortFunc(r.Phrases, func(a, b Phrase) int { return strings.Compare(a.Phrase, b.Phrase) })
 	slices.SortFunc(r.Confusion, func(a, b Confusion) int {
@@ -95,6 +101,15 @@ func (t Test) result(name string, engine int, pieces []piece) Result {
 		return strings.Compare(a.Heard, b.Heard)
 	})
 	return r
+}
+
+// timing collects how late words were decided and how far off their times were,
+// in milliseconds.
+type timing struct{ late, off []float64 }
+
+func (t *timing) add(h speech.Heard, k take) {
+	t.late = append(t.late, milliseconds(h.At-k.to))
+	t.off = append(t.off, math.Abs(milliseconds(h.From-k.from)))
 }
 
 // labels are the phrases obeyed, in order, and those only asked about.
