@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"runtime/debug"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -101,7 +102,9 @@ func ratios(list string, noise, given bool) (snrs []float64, err error) {
 		if err != nil || math.IsNaN(db) || db < -20 || db > 60 {
 			return nil, usage("--snr %s: %q is no ratio in dB from -20 to 60; write for example 20,10,5,0", list, part)
 		}
-		snrs = append(snrs, db)
+		if !slices.Contains(snrs, db) {
+			snrs = append(snrs, db)
+		}
 	}
 	return snrs, nil
 }

@@ -1,8 +1,6 @@
 package hearing_test
 
 import (
-	"bytes"
-	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -21,19 +19,15 @@ import (
 
 func writeWAV(t testing.TB, dir, name string, pcm []int16) string {
 	t.Helper()
-	var b bytes.Buffer
-	b.WriteString("RIFF")
-	for _, v := range []any{uint32(36 + 2*len(pcm)), []byte("WAVEfmt "), uint32(16), uint16(1), uint16(1), uint32(speech.Rate), uint32(2 * speech.Rate), uint16(2), uint16(16),
-		[]byte("data"), uint32(2 * len(pcm)), pcm} {
-		if err := binary.Write(&b, binary.LittleEndian, v); err != nil {
-			t.Fatal(err)
-		}
-	}
 	path := filepath.Join(dir, name)
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(path, b.Bytes(), 0o666); err != nil {
+	w, err := speech.NewWAVWriter(path)
+	if err == nil {
+		err = errors.Join(w.Append(pcm), w.Close())
+	}
+	if err != nil {
 		t.Fatal(err)
 	}
 	return path
