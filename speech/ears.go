@@ -83,6 +83,7 @@ type Ears struct {
 	mine int      // steps of near before own began
 
 	levels  meter
+	gauge   gauge
 	ends    *endpointer
 	started bool
 	zero    Samples // At of the first block
@@ -115,11 +116,12 @@ func NewEars(cfg EarsConfig) (*Ears, error) {
 	}
 	e := &Ears{
 		cfg: cfg, k: k, trained: k, live: make([]bool, len(k.classes)), acts: cfg.thresholds(k.classes),
-		echo: newCanceller(),
-		near: listener{mel: newMel(cfg.Seed), net: newNetStream(k)},
-		own:  listener{mel: newMel(cfg.Seed + 1), net: newNetStream(k)},
-		ends: newEndpointer(SamplesIn(cfg.Before), SamplesIn(cfg.After), SamplesIn(cfg.Longest)),
-		talk: talkWatch{lasts: SamplesIn(cfg.TalkLasts), over: SamplesIn(cfg.TalkOver)},
+		echo:  newCanceller(),
+		near:  listener{mel: newMel(cfg.Seed), net: newNetStream(k)},
+		own:   listener{mel: newMel(cfg.Seed + 1), net: newNetStream(k)},
+		ends:  newEndpointer(SamplesIn(cfg.Before), SamplesIn(cfg.After), SamplesIn(cfg.Longest)),
+		gauge: gauge{limits: DefaultReceptionLimits(), floor: silence},
+		talk:  talkWatch{lasts: SamplesIn(cfg.TalkLasts), over: SamplesIn(cfg.TalkOver)},
 	}
 	var all []string
 	for _, c := range k.classes[:k.labels] {
@@ -184,6 +186,7 @@ func (e *Ears) Hear(b Block, played []int16) []Heard {
 	}
 	e.echo.clean(e.clean[:], b.PCM, played)
 	e.read += Frame
+	e.gauge.hear(b)
 	e.levels.take(e.clean[:])
 	e.listenToSelf(played)
 	activity, done := e.near.hear(e.clean[:])
@@ -252,7 +255,9 @@ func (e *Ears) step(activity float64) {
 	}
 	if u, found := e.ends.step(at, speech, sound, e.read, early); found {
 		e.decide(u, busy)
+		e.gaugeWord(u, busy)
 	}
+	e.gauge.step(e.levels.floor, length, e.echo.playing())
 }
 
 // decide turns an utterance into what was heard.
