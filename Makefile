@@ -2,6 +2,7 @@
 # make test   proves it: vet, format, every test
 # make race   the tests under the race detector       make cover   how much of the code they reach
 # make bench  the speeds                              make lint    the linters
+# make peers  bin/stepcaller-peers, whose hearing-test has PocketSphinx beside our ears
 
 # `go test ./...` passes over a folder called testdata, though this one is a package.
 PACKAGES = ./... ./testdata
@@ -9,7 +10,7 @@ FOLDERS  = cmd narrator speech procedures testdata
 RACE     = $(PACKAGES)
 LINT     = go run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0
 
-.PHONY: run build test check race bench cover lint clean
+.PHONY: run build test check race bench cover lint peers clean
 
 run: build
 	bin/stepcaller demo
@@ -42,6 +43,11 @@ lint:
 	@.ci/setup.sh run
 	go mod tidy -diff
 	$(LINT) run $(PACKAGES)
+
+peers:
+	@.ci/setup.sh peers
+	go build -tags pocketsphinx -o bin/stepcaller-peers ./cmd/stepcaller
+	go test -tags pocketsphinx -timeout 5m ./speech/hearing
 
 clean:
 	rm -rf bin

@@ -4,6 +4,7 @@
 #   setup.sh go      only looks whether the Go on the PATH is new enough
 #   setup.sh run     what building and running needs
 #   setup.sh test    that, and what the tests need
+#   setup.sh peers   what building needs with another recogniser beside our ears
 #
 # Where nothing is missing it asks for nothing and calls no package manager. It never removes a package.
 set -euo pipefail
@@ -64,6 +65,11 @@ want_to_test() {
 	want pulseaudio "a sound server: the tests run one of their own" has_sound_server
 }
 
+want_peers() {
+	want libpocketsphinx-dev "the other recogniser" pkg-config --exists pocketsphinx
+	want pocketsphinx-en-us "its model" test -d /usr/share/pocketsphinx/model/en-us/en-us
+}
+
 install_packages() {
 	[ ${#packages[@]} -gt 0 ] || return 0
 	command -v apt-get >/dev/null || stop "There is no apt-get here. Install what corresponds to: ${packages[*]}"
@@ -88,5 +94,6 @@ case ${1:-} in
 go) check_go ;;
 run) check_go; want_to_run; install_packages ;;
 test) check_go; want_to_run; want_to_test; install_packages ;;
-*) stop "Say what for: go, run or test." ;;
+peers) check_go; want_to_run; want_peers; install_packages ;;
+*) stop "Say what for: go, run, test or peers." ;;
 esac
