@@ -317,18 +317,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 // weigh turns the chances of all classes into those of the phrases alone, the
 // rest weighed by cfg.Rest: training hears more of it than a shop will.
 func (e *Ears) weigh(p []float32) []float32 {
-	var phrases, rest float32
-	for i, v := range p {
-		if i < e.k.labels {
-			phrases += v
-		} else {
-			rest += v
-		}
-	}
-	sum := max(1e-9, phrases+float32(e.cfg.Rest)*rest)
-	for i := range p[:e.k.labels] {
-		p[i] /= sum
-	}
+	weighPhrases(p, e.k.labels, e.cfg.Rest)
 	return p
 }
 

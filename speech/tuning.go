@@ -98,3 +98,20 @@ func (l layer) widened(at, n int) layer {
 func (l layer) row(at, n int) layer {
 	return layer{w: l.w[at*l.cols : (at+n)*l.cols], b: l.b[at : at+n], rows: n, cols: l.cols}
 }
+
+// weighPhrases turns the chances of all classes into those of the labels alone,
+// the first ones, with the rest weighed by rest.
+func weighPhrases(p []float32, labels int, rest float64) {
+	var phrases, others float32
+	for i, v := range p {
+		if i < labels {
+			phrases += v
+		} else {
+			others += v
+		}
+	}
+	sum := max(1e-9, phrases+float32(rest)*others)
+	for i := range p[:labels] {
+		p[i] /= sum
+	}
+}
