@@ -44,7 +44,8 @@ heard alone, --talk one of long recordings that hold no command.
 
 A clip is set in 1.5 s of noise before it and 0.8 s after it, at -80 dBFS when clean. Speech is brought to -25 dBFS active level, which
 counts the 10 ms frames within 15.9 dB of it (the margin of ITU-T P.56); the signal to noise ratio is that level to the mean level
-of the noise over the whole scene. A clip meets the same stretch of noise at every ratio, and again in the next test.
+of the noise over the whole scene. A clip meets the same stretch of noise at every ratio, and again in the next test. Talk, and noise heard
+alone, is brought to -25 dBFS too. --keep-level leaves recordings as loud as they are.
 
 Nearest right (JSON: forced): the live phrase most like the clip is the right one, whatever its score. Obeyed right: heard as what was said
 at or above the act threshold, and as nothing else. Obeyed wrong: anything else was obeyed. Missed: the rest, what was asked about among it.

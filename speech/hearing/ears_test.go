@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -66,6 +67,39 @@ func TestEarsHearSyntheticVoicesTheSameEachTime(t *testing.T) {
 	}
 	if again := measure(t, test).Engines[0]; !reflect.DeepEqual(withoutLoad(again), withoutLoad(e)) {
 		t.Errorf("the second time %+v, the first %+v", again, e)
+	}
+}
+
+// Ears that find no utterance still tell the nearest phrase, though they have long
+// forgotten it when the clip ends.
+func TestNearestIsFoundInALongClip(t *testing.T) {
+	clips, live := spokenClips(t)
+	source, err := speech.OpenTrack(clips[slices.IndexFunc(clips, func(c hearing.Clip) bool { return c.Word == "hold the job" })].Path, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer source.Close()
+	var word []int16
+	for {
+		b, err := source.Read()
+		if err != nil {
+			break
+		}
+		word = append(word, b.PCM...)
+	}
+	dir := t.TempDir()
+	writeWAV(t, dir, "hold the job/1.wav", slices.Concat(word, make([]int16, 5*speech.Rate)))
+	if clips, _, err = hearing.FindClips(dir, live); err != nil {
+		t.Fatal(err)
+	}
+	deaf := hearing.Ears{New: func() (*speech.Ears, error) {
+		config := speech.DefaultEarsConfig()
+		config.Margin = 60 // dB above the noise floor: nothing is speech
+		return speech.NewEars(config)
+	}}
+	c := measure(t, hearing.Test{Engines: []hearing.Engine{deaf}, Live: live, Clips: clips}).Engines[0].Conditions[0]
+	if c.Counts.Forced != 1 || c.Counts.Missed != 1 {
+		t.Errorf("%+v", c)
 	}
 }
 

@@ -33,6 +33,9 @@ type Test struct {
 // Run measures, on as many goroutines as the machine has processors. A file that
 // cannot be used is named in the report and takes no part.
 func (t Test) Run(ctx context.Context) (*Report, error) {
+	if len(t.Engines) == 0 {
+		return nil, errors.New("a test needs an engine")
+	}
 	if len(t.SNRs) > 0 && len(t.Noise) == 0 {
 		return nil, errors.New("a signal to noise ratio needs noise to mix in")
 	}
@@ -196,15 +199,24 @@ func (t Test) hearPiece(listeners []Listener, bank *Bank, p *piece) error {
 			if err != nil {
 				return fmt.Errorf("%s: %s: %w", t.Engines[i].Name(), p.path, err)
 			}
-			p.engines[i].takes = append(p.engines[i].takes, take{heard: heard, nearest: nearest(l, heard, scene), from: scene.From, to: scene.To})
+			k := take{heard: heard, from: scene.From, to: scene.To}
+			if p.clip.Live {
+				if k.nearest, err = nearest(l, heard, scene); err != nil {
+					return fmt.Errorf("%s: %s: %w", t.Engines[i].Name(), p.path, err)
+				}
+			}
+			p.engines[i].takes = append(p.engines[i].takes, k)
 		}
 	}
 	return nil
 }
 
 // nearest is the phrase nearest to the utterance that covers most of the speech,
-// or to the speech itself where none covers half of it.
-func nearest(l Listener, heard []speech.Heard, scene Scene) string {
+// or to the speech itself where none covers half of it. Where the listener has
+// heard on for too long to remember that, it hears the scene once more, up to
+// the end of the speech.
+func nearest(l Listener, heard []speech.Heard, scene Scene) (string, error) {
+	const after, memory = 300 * speech.Rate / 1000, 2400 * speech.Rate / 1000
 	found, most := "", (scene.To-scene.From)/2
 	for _, h := range heard {
 		if covers := min(h.To, scene.To) - max(h.From, scene.From); covers >= most && h.Nearest != "" {
@@ -212,9 +224,15 @@ func nearest(l Listener, heard []speech.Heard, scene Scene) string {
 		}
 	}
 	if found != "" {
-		return found
+		return found, nil
 	}
-	return l.Nearest(scene.From, scene.To)
+	if end := min(int(scene.To)+after, len(scene.PCM)); len(scene.PCM)-int(scene.From) > memory && end < len(scene.PCM) {
+		scene.PCM = scene.PCM[:end]
+		if _, err := l.Hear(scene.Source()); err != nil {
+			return "", err
+		}
+	}
+	return l.Nearest(scene.From, scene.To), nil
 }
 
 func (t Test) hearRecording(listeners []Listener, p *piece) error {

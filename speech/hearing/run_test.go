@@ -299,7 +299,7 @@ func TestFilesThatCannotBeUsedAreNamed(t *testing.T) {
 	if n := r.Engines[0].Conditions[0].N; n != 1 {
 		t.Errorf("%d clips were heard, want the one in %s", n, good)
 	}
-	if _, err := (hearing.Test{Noise: []string{"absent.wav"}}).Run(t.Context()); err == nil || !strings.Contains(err.Error(), "absent.wav") {
+	if _, err := (hearing.Test{Engines: []hearing.Engine{planned}, Noise: []string{"absent.wav"}}).Run(t.Context()); err == nil || !strings.Contains(err.Error(), "absent.wav") {
 		t.Errorf("without any noise that can be read: %v", err)
 	}
 }
