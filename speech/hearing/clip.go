@@ -155,6 +155,22 @@ func FindRecordings(dir string) (paths []string, skipped []Skipped, err error) {
 	return paths, skipped, nil
 }
 
+// longestClip is how much of a clip is heard.
+const longestClip = 60 * speech.Rate
+
+// openClip reads a clip and finds the speech in it.
+func openClip(path string) ([]int16, Speech, error) {
+	pcm, err := readClip(path, longestClip)
+	if err != nil {
+		return nil, Speech{}, err
+	}
+	if len(pcm) == 0 {
+		return nil, Speech{}, errors.New("it holds no sound")
+	}
+	said, err := MeasureSpeech(pcm)
+	return pcm, said, err
+}
+
 // readClip reads a whole file, at most longest samples of it.
 func readClip(path string, longest speech.Samples) (pcm []int16, err error) {
 	track, err := speech.OpenTrack(path, 0)

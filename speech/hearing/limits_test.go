@@ -41,9 +41,9 @@ func TestPoissonLimits(t *testing.T) {
 		t.Errorf("no event: one-sided below %v, want %v", got, want)
 	}
 	// Directly: so few events have a chance of 2.5 % at the upper limit.
-	hi, sum, term := hearing.Poisson(7)[1], 0.0, 0.0
+	hi, sum := hearing.Poisson(7)[1], 0.0
 	for i := range 8 {
-		term = math.Exp(-hi)
+		term := math.Exp(-hi)
 		for j := 1; j <= i; j++ {
 			term *= hi / float64(j)
 		}

@@ -32,11 +32,11 @@ type Bank struct {
 const bankSamples = 1800 * speech.Rate
 
 // OpenBank reads the beginning of every file, as much of it as leaves room for
-// the others, and at least 10 s. Files that cannot be read, or hold nothing, are
+// the others, and at least 4 s. Files that cannot be read, or hold nothing, are
 // skipped.
 func OpenBank(paths []string, seed uint64) (bank *Bank, skipped []Skipped, err error) {
 	bank = &Bank{seed: seed}
-	longest := speech.Samples(max(10*speech.Rate, bankSamples/max(1, len(paths))))
+	longest := speech.Samples(max(4*speech.Rate, bankSamples/max(1, len(paths))))
 	for _, p := range paths {
 		pcm, err := readClip(p, longest)
 		if err == nil {

@@ -39,7 +39,7 @@ func (t Test) report(pieces []piece, skipped []Skipped) *Report {
 // result adds up what one engine heard.
 func (t Test) result(name string, engine int, pieces []piece) Result {
 	r := Result{Name: name, Confusion: []Confusion{}, Phrases: []Phrase{}}
-	var times, clear timing
+	var times, sure timing
 	var seconds, sound float64
 	for c, snr := range t.conditions() {
 		condition := Condition{SNR: snrOf(snr)}
@@ -70,7 +70,7 @@ func (t Test) result(name string, engine int, pieces []piece) Result {
 				h := k.heard[slices.IndexFunc(k.heard, func(h speech.Heard) bool { return h.Sure && h.Label == p.clip.Word })]
 				times.add(h, k)
 				if p.quiet {
-					clear.add(h, k)
+					sure.add(h, k)
 				}
 			}
 		}
@@ -88,8 +88,8 @@ func (t Test) result(name string, engine int, pieces []piece) Result {
 	if sound > 0 {
 		r.RealTimeFactor = seconds / sound
 	}
-	if len(clear.late) > 0 {
-		times = clear
+	if len(sure.late) > 0 {
+		times = sure
 	}
 	r.Latency, r.StartError = spread(times.late), spread(times.off)
 	r.Talk, r.Noise = stream(pieces, engine, talk), stream(pieces, engine, noiseAlone)
