@@ -15,6 +15,10 @@ func Decide(b *Bay, in Input) Outcome {
 		d.hear(in)
 	case Spoken:
 		d.next.Question.spoken(in, b.Settings.AnswerTime)
+		d.next.Ended = max(d.next.Ended, in.Sentence)
+	case Reception:
+		d.now = in.At
+		d.receive(in)
 	case Tick:
 		d.now = in.At
 		d.tick()
@@ -50,6 +54,10 @@ type Dialogue struct {
 	Last      Heard  // the last word that changed something
 	LastAct   int64  // the act that it led to; 0 when it changed nothing or was taken back
 	Prior     Moment // the last word heard before the question's word
+	Ended     int64  // the last sentence that has ended or was cut
+
+	goodSince Moment    // words have been heard well since; zero when they are not
+	warned    []warning // said about a bad reception; a decision replaces it and changes nothing in it
 }
 
 // decision gathers one outcome. Jobs that it touches are copied first, so that replies can be worded from the state after

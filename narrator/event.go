@@ -21,6 +21,7 @@ const (
 	Left     Kind = "left"     // Technician
 	Undone   Kind = "undone"   // Ref (an act): everything of that act counts as never done
 	Finished Kind = "finished" // the job ends at At
+	Hearing  Kind = "hearing"  // Verdict, Cause, Floor, Speech, SNR, Clipped: how well words are heard from At on
 )
 
 // What can happen to the bay. These events carry no job.
@@ -65,4 +66,10 @@ type Detail struct {
 	On           bool    `json:"on,omitempty"`            //
 	Volume       int     `json:"volume,omitempty"`        // per cent of the cap, 10..100
 	Pace         int     `json:"pace,omitempty"`          // words a minute
+	Verdict      Verdict `json:"verdict,omitempty"`       // "" before anybody has spoken
+	Cause        string  `json:"cause,omitempty"`         // of a verdict that is not good
+	Floor        float64 `json:"floor_dbfs,omitempty"`    // of the noise
+	Speech       float64 `json:"speech_dbfs,omitempty"`   // 0 before anybody has spoken; speech itself is always below 0
+	SNR          float64 `json:"snr_db,omitempty"`        // Speech less Floor; means nothing without Speech
+	Clipped      float64 `json:"clipped,omitempty"`       // share of the speech, 0..1
 }

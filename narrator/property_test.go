@@ -34,6 +34,10 @@ func day(t *rapid.T, check func(r *rig, seconds float64)) {
 			if r.bay.Dialogue.Recording {
 				r.take(narrator.NoteEnded{At: at(seconds), From: at(seconds - 1), Length: narrator.Second, File: "memos/x.wav"})
 			}
+		case 3, 4:
+			verdict := rapid.SampledFrom([]narrator.Verdict{narrator.NotYetHeard, narrator.HearsWell, narrator.HearsPoorly, narrator.IsDeaf}).Draw(t, "verdict")
+			r.take(narrator.Reception{At: at(seconds), Verdict: verdict, Floor: -40, Speech: -30, SNR: 10})
+			r.spoken(seconds + 1)
 		default:
 			r.hear(seconds, rapid.SampledFrom(words).Draw(t, "word"), rapid.IntRange(0, 5).Draw(t, "sure") > 0)
 			seconds++

@@ -36,6 +36,9 @@ const (
 	replyAlone         = "You are alone on this job. Put it on hold?"
 	replyNothingToUndo = "There is nothing to take back."
 	replyNoNote        = "Nothing was said. No note kept."
+	replyHardToHear    = "I can't hear you well. Move closer."
+	replyClipped       = "The microphone is too loud: it clips."
+	replyNoSound       = "The microphone gives no sound."
 
 	replyActNext     = "next"
 	replyActBack     = "going back a step"
