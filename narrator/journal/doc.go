@@ -24,6 +24,8 @@
 //     power cut may lose the latest beats, and so makes a gap longer, never shorter.
 //  12. Opening should be over before anybody waits for it: the time grows with the number of jobs, not with what happened
 //     in them.
+//  13. How well words are heard must be noted in a job's log alone, sparsely: when it changes, once a step, every ten minutes
+//     of work. It decides nothing. A journal without it is whole.
 //
 // # On disk
 //

@@ -123,6 +123,9 @@ func (v *verifier) log(job string, log []narrator.Event) bool {
 		if e.Noted < e.At {
 			v.find(job, e.Seq, "it was noted before it happened")
 		}
+		if e.Kind == narrator.Hearing && (job == "" || e.Floor > 0 || e.Speech > 0) {
+			v.find(job, e.Seq, "it tells of a noise of %g and speech of %g dBFS; levels belong to a job and are at most 0", e.Floor, e.Speech)
+		}
 		if e.Kind == narrator.Undone && !acts[e.Ref] {
 			v.find(job, e.Seq, "it takes back act %d, which is not here", e.Ref)
 		}

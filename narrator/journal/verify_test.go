@@ -24,7 +24,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 		want   string // part of a finding
 	}{
 		{"an event is missing", sql(`DELETE FROM event WHERE job = '2000-01-01-1' AND seq = 3`), "job 2000-01-01-1, event 3: it is missing, 4 follows"},
-		{"the first event is missing", sql(`DELETE FROM event WHERE job = '2000-01-01-1' AND seq = 1`), "job 2000-01-01-1: the last event is number 403, but there are only 402"},
+		{"the first event is missing", sql(`DELETE FROM event WHERE job = '2000-01-01-1' AND seq = 1`), "job 2000-01-01-1: the last event is number 404, but there are only 403"},
 		{"a bay event is missing", sql(`DELETE FROM event WHERE job = '' AND seq = 1`), "bay, event 1: it is missing"},
 		{"an event was moved to another job", sql(`UPDATE event SET job = '2000-01-01-8' WHERE job = '2000-01-01-1' AND seq = 5`), "job 2000-01-01-8: the last event is number 5, but there are only 1"},
 		{"a job does not open", sql(`UPDATE event SET kind = 'word' WHERE kind = 'opened'`), "job 2000-01-01-1: it cannot be rebuilt"},
@@ -33,6 +33,8 @@ func TestVerifyFindsDamage(t *testing.T) {
 		{"time runs backwards", sql(`UPDATE event SET noted = at - 1 WHERE seq = 4`), "job 2000-01-01-1, event 4: it was noted before it happened"},
 		{"an unknown act is taken back", sql(`UPDATE event SET kind = 'undone', detail = '{"ref":4711}' WHERE seq = 3 AND job <> ''`), "event 3: it takes back act 4711"},
 		{"the bay turns to an unknown job", sql(`UPDATE event SET detail = '{"work":"x"}' WHERE job = ''`), "bay, event 1: it turns to job x"},
+		{"a level is none", sql(`UPDATE event SET kind = 'hearing', detail = '{"floor_dbfs":3}' WHERE seq = 3 AND job <> ''`), "event 3: it tells of a noise of 3 and speech of 0 dBFS"},
+		{"the bay was measured", sql(`UPDATE event SET kind = 'hearing', detail = '{"floor_dbfs":-60}' WHERE seq = 2 AND job = ''`), "bay, event 2: it tells of a noise of -60"},
 		{"a memo is missing", func(t *testing.T, dir string) {
 			if err := os.Remove(filepath.Join(dir, "memos", "2000-01-01-1-1.wav")); err != nil {
 				t.Fatal(err)
@@ -80,6 +82,7 @@ func soundJournal(t *testing.T, dir string) {
 	for range 400 {
 		job.Then(1, narrator.Word, narrator.Detail{Word: "repeat"})
 	}
+	job.Then(1, narrator.Hearing, narrator.Detail{Verdict: narrator.HearsPoorly, Cause: narrator.CauseNoise, Floor: -33, Speech: -30, SNR: 3})
 	job.Then(1, narrator.Recorded, narrator.Detail{File: file, From: storetest.Dawn})
 	bay := storetest.NewBay(storetest.Dawn).Then(1, narrator.Switched, narrator.Detail{Work: "2000-01-01-1"})
 	bay.Then(1, narrator.Listening, narrator.Detail{})

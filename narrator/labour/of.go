@@ -45,7 +45,7 @@ func Of(j *narrator.Job, now narrator.Moment) Sheet {
 	s.Steps, s.LongestOver = steps(j, visited), furthestOver(j, visited)
 	s.Pauses, s.PausesByReason = pauses(j, line)
 	s.Technicians, s.PersonWorked = technicians(j, line)
-	s.Torques, s.Memos, s.Operations = torques(j), memos(j), operations(p)
+	s.Torques, s.Memos, s.Operations, s.Hearing = torques(j), memos(j), operations(p), hearing(j)
 	return s
 }
 
@@ -104,6 +104,18 @@ func memos(j *narrator.Job) []Memo {
 	all := []Memo{}
 	for _, m := range j.Memos() {
 		all = append(all, Memo{File: m.File, At: secondsIn(m.At.Since(j.Start)), Length: secondsIn(m.Length), Undone: m.Undone})
+	}
+	return all
+}
+
+func hearing(j *narrator.Job) []Hearing {
+	all := []Hearing{}
+	for _, r := range j.Receptions() {
+		h := Hearing{At: secondsIn(r.At.Since(j.Start)), Verdict: string(r.Verdict), Cause: r.Cause, Floor: r.Floor, Clipped: r.Clipped}
+		if r.Speech != 0 {
+			h.Speech, h.SNR = &r.Speech, &r.SNR
+		}
+		all = append(all, h)
 	}
 	return all
 }

@@ -28,6 +28,8 @@ func wholeJob() *script {
 	s.arrived(1500, "belt").arrived(1560, "pump")
 	s.then(1630, narrator.Gap, narrator.Detail{From: at(1600)})
 	s.then(1760, narrator.Unsure, narrator.Detail{From: at(1700)})
+	s.then(1770, narrator.Hearing, narrator.Detail{Floor: -61.5})
+	s.then(1780, narrator.Hearing, narrator.Detail{Verdict: narrator.HearsPoorly, Cause: narrator.CauseNoise, Floor: -33, Speech: -30.5, SNR: 2.5})
 	return s.arrived(1800, "fill").finished(2160)
 }
 
@@ -36,7 +38,7 @@ func TestTheWholeSheet(t *testing.T) {
 	got := labour.Of(wholeJob().job(t), at(99_999))
 	// Worked: drain 340 + belt 500 + 60 + pump 400 + 240 - 30 - 60 + fill 360 = 1 810 s = 0.5028 h.
 	// Book: 0.5 + 0.2 - 0.1 = 0.6 h = 2 160 s. Efficiency: 2 160 / 1 810 = 1.193.
-	efficiency := 1.193
+	efficiency, level, snr := 1.193, -30.5, 2.5
 	want := labour.Sheet{
 		Schema: 1, Job: "2000-01-01-1", Procedure: "water-pump", State: labour.Finished,
 		BookHours: 0.6, Elapsed: 2160, Worked: 1810, Paused: 260, Unsure: 60, Gap: 30,
@@ -65,6 +67,7 @@ func TestTheWholeSheet(t *testing.T) {
 		PausesByReason: []labour.Standstill{{Reason: "phone", Paused: 200, Times: 1}, {Reason: "parts", Paused: 60, Times: 1}},
 		LongestOver:    []string{"pump", "drain"},
 		StartedAt:      dawn.Time(),
+		Hearing:        []labour.Hearing{{At: 1770, Floor: -61.5}, {At: 1780, Verdict: "poor", Cause: "noise", Floor: -33, Speech: &level, SNR: &snr}},
 	}
 	a, b := reflect.ValueOf(got), reflect.ValueOf(want)
 	for i := range a.NumField() {

@@ -42,6 +42,7 @@ type Sheet struct {
 	PausesByReason []Standstill `json:"pauses_by_reason"` // longest first
 	LongestOver    []string     `json:"longest_over"`     // ids of at most 5 steps, the furthest over its expected time first
 	StartedAt      time.Time    `json:"started_at"`       // RFC 3339, UTC, rounded down to the millisecond
+	Hearing        []Hearing    `json:"hearing"`          // in order of time: when it changed, once a step, every ten minutes
 }
 
 // State says how far a job is.
@@ -112,6 +113,17 @@ type Memo struct {
 	At     Seconds `json:"at_s"`
 	Length Seconds `json:"length_s"`
 	Undone bool    `json:"undone"`
+}
+
+// Hearing is how well words were heard, from a moment on. Levels are 10 log10 of the mean square, full scale 1.
+type Hearing struct {
+	At      Seconds  `json:"at_s"`
+	Verdict string   `json:"verdict"`     // good, poor (words will be missed before long), deaf (many are); "" before anybody spoke
+	Cause   string   `json:"cause"`       // noise, weak, clipped, silent; "" when all is well
+	Floor   float64  `json:"floor_dbfs"`  // of the noise
+	Speech  *float64 `json:"speech_dbfs"` // null before anybody spoke
+	SNR     *float64 `json:"snr_db"`      // null likewise
+	Clipped float64  `json:"clipped"`     // share of the speech at full scale, 0..1
 }
 
 // Technician is one person's share: the worked time while on the job.

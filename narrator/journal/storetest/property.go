@@ -77,6 +77,8 @@ func drawEvent(r *rapid.T) narrator.Event {
 			Ref:          number.Draw(r, "ref"),
 			Worked:       rapid.Bool().Draw(r, "worked"),
 			Volume:       rapid.Int().Draw(r, "volume"),
+			Verdict:      narrator.Verdict(text.Draw(r, "verdict")),
+			SNR:          rapid.Float64Range(-90, 90).Draw(r, "snr"),
 		},
 	}
 }
