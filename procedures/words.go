@@ -2,6 +2,7 @@ package procedures
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -244,6 +245,33 @@ func NewWords(overrides []Override) (Words, error) {
 		return Words{}, fmt.Errorf("words: command %q has no phrase; after %q nothing would be heard again", StartListening, StopListening)
 	}
 	return w.index()
+}
+
+// With is w with one more phrase for a command: a word that the ears learnt by
+// example. It refuses a phrase that gives another command already, one that is
+// among those trained, and a word that is said too often in a workshop.
+func (w Words) With(phrase string, c Command) (Words, error) {
+	phrase = plain(phrase)
+	_, known := MeaningOf(c)
+	other, taken := w.command[phrase]
+	switch {
+	case !known:
+		return Words{}, fmt.Errorf("words: unknown command %q; %s", c, suggest(string(c)))
+	case phrase == "":
+		return Words{}, fmt.Errorf("words: an own word for %q needs a name to be listed by", c)
+	case taken && other == c:
+		return w, nil
+	case taken:
+		return Words{}, fmt.Errorf("words: %q gives %q already; choose another word for %q", phrase, other, c)
+	case slices.Contains(TrainedPhrases(), phrase):
+		return Words{}, fmt.Errorf("words: the ears know %q already; deal it out with an entry of `words` in the configuration", phrase)
+	case slices.Contains(neverAlone, phrase):
+		return Words{}, fmt.Errorf("words: %q is said too often in a workshop to be a command; use two words", phrase)
+	}
+	more := Words{maps.Clone(w.command), maps.Clone(w.phrases)}
+	more.command[phrase] = c
+	more.phrases[c] = append(slices.Clone(w.phrases[c]), phrase)
+	return more, nil
 }
 
 // trained is the trained phrase meant by text.

@@ -32,6 +32,7 @@ func assemble(ctx context.Context, c Config, settings narrator.Settings, data st
 	if err != nil {
 		return nil, nil, fmt.Errorf("ears: %w", err)
 	}
+	words = attune(ctx, ears, words, c, data, watch)
 	store, err := journal.Open(data, journal.Writer)
 	if err != nil {
 		return nil, nil, err

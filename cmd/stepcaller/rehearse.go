@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -169,7 +170,7 @@ func rehearse(ctx context.Context, c Config, o rehearseOptions) (_ *Rehearsal, e
 	return r, nil
 }
 
-// emptyFolder makes a folder that is absent and refuses one with something in it.
+// emptyFolder makes a folder that is absent and refuses one with something in it besides technicians' voices.
 func emptyFolder(dir string) error {
 	entries, err := os.ReadDir(dir)
 	switch {
@@ -179,7 +180,7 @@ func emptyFolder(dir string) error {
 		}
 	case err != nil:
 		return usage("--data: %v", err)
-	case len(entries) > 0:
+	case slices.ContainsFunc(entries, func(e os.DirEntry) bool { return filepath.Join(dir, e.Name()) != voicesFolder(dir) }):
 		return usage("--data %s: the folder is not empty; name a new one", dir)
 	}
 	return nil

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+
+	"stepcaller/procedures"
+	"stepcaller/speech"
+)
+
+// voicesFolder is where technicians' voices are kept, in the data folder.
+func voicesFolder(data string) string { return filepath.Join(data, "voices") }
+
+// attune has the ears hear as the bay's technician taught them, and adds the technician's own words to the vocabulary. Takes
+// are learnt from anew where the ears have another network since. What goes wrong is told to watch, and the ears then
+// hear as they were trained.
+func attune(ctx context.Context, ears *speech.Ears, words procedures.Words, c Config, data string, watch Watcher) procedures.Words {
+	if c.Technician == "" {
+		return words
+	}
+	tuned, err := attuned(ctx, ears, words, c, data, watch)
+	if err != nil {
+		watch.Trouble(fmt.Errorf("%w; words are heard as trained", err))
+		return words
+	}
+	return tuned
+}
+
+func attuned(ctx context.Context, ears *speech.Ears, words procedures.Words, c Config, data string, watch Watcher) (procedures.Words, error) {
+	album, err := speech.OpenAlbum(voicesFolder(data), c.Technician)
+	if err != nil {
+		return words, err
+	}
+	if !album.Current() {
+		result, err := relearn(ctx, c, album)
+		if err != nil {
+			return words, err
+		}
+		watch.Trouble(fmt.Errorf("the ears are new, so the takes of %s were learnt from again: %s", album.Technician(), result))
+	}
+	state := album.State()
+	if state.Tuning == nil {
+		return words, nil
+	}
+	more := words
+	for _, own := range state.Tuning.Words() {
+		if more, err = more.With(own, procedures.Command(state.Words[own])); err != nil {
+			return words, fmt.Errorf("voice of %s: %w", album.Technician(), err)
+		}
+	}
+	return more, ears.Tune(state.Tuning)
+}
+
+// learn makes the most of all takes of a technician and says what came of it.
+func learn(ctx context.Context, tutor *speech.Tutor, album *speech.Album) (result string, err error) {
+	sittings, err := album.Sittings()
+	if err != nil {
+		return "", err
+	}
+	state, err := lesson(ctx, tutor, album, sittings)
+	if err != nil {
+		return "", err
+	}
+	if state.Tuning == nil {
+		return state.Result, album.Refused(sittings)
+	}
+	return state.Result, album.Learnt(state)
+}
+
+// relearn replaces what counts by what the same takes are worth with another network.
+func relearn(ctx context.Context, c Config, album *speech.Album) (result string, err error) {
+	config, err := c.ears()
+	if err != nil {
+		return "", err
+	}
+	tutor, err := speech.NewTutor(config)
+	if err != nil {
+		return "", err
+	}
+	state, err := lesson(ctx, tutor, album, album.State().Sittings)
+	if err != nil {
+		return "", err
+	}
+	return state.Result, album.Again(state)
+}
+
+func lesson(ctx context.Context, tutor *speech.Tutor, album *speech.Album, sittings []int) (speech.State, error) {
+	all, means, unread := album.Takes(sittings)
+	var takes []speech.Take
+	for _, t := range all {
+		if _, own := means[t.Label]; own || tutor.Knows(t.Label) {
+			takes = append(takes, t)
+		}
+	}
+	l, err := tutor.Learn(ctx, takes)
+	if err != nil {
+		return speech.State{}, errors.Join(fmt.Errorf("voice of %s: %w", album.Technician(), err), unread)
+	}
+	return speech.State{Tuning: l.Tuning, Network: speech.NetworkID(), Sittings: sittings, Words: means, Result: l.Words()}, nil
+}

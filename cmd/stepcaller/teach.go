@@ -1,0 +1,237 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"stepcaller/narrator"
+	"stepcaller/speech"
+)
+
+// How a sitting waits.
+var (
+	answerWait = speech.SamplesIn(8 * time.Second)        // for an answer, before asking again
+	takeQuiet  = speech.SamplesIn(500 * time.Millisecond) // behind a word, so that it was the whole answer
+	askedMost  = 3                                        // times for one take, before the sitting ends by itself
+)
+
+// Sitting leads a technician through a spoken session without hands: it asks for one word after the other, hears what is said, whatever
+// the ears take it for, and keeps it. Nothing plays while it listens. It is used by one goroutine.
+type Sitting struct {
+	Ears    Hearer
+	Source  speech.Source
+	Sink    speech.Sink
+	Player  *speech.Player
+	Speaker *Speaker
+	Prompts []string          // what is asked for, in order
+	Means   map[string]string // of own words: the command to name instead, since no voice may be able to say the word
+	Keep    func(speech.Take) error
+	Origin  narrator.Moment // of the source's first sample
+
+	kept     int
+	asked    int            // times that the prompt at hand was spoken
+	opened   bool           // listening for the answer
+	since    speech.Samples // when the prompt was over
+	answer   *speech.Heard  // what was said since; nil before
+	broken   string         // why the answer is none, "" for nothing yet
+	doubted  string         // phrase that the last answer to this prompt was taken for
+	past     []int16        // the last seconds of sound
+	read     speech.Samples
+	ref      []int16
+	sentence int64
+	ended    bool
+}
+
+// pastKept is how much sound is kept: the longest word, its margins, and the quiet that proves its end.
+var pastKept = int(speech.SamplesIn(6 * time.Second))
+
+// Run asks until every prompt is answered, "stop" is said, nobody answers, the source ends or ctx does. It returns how many takes were kept,
+// each of them safe whatever the error.
+func (s *Sitting) Run(ctx context.Context) (kept int, err error) {
+	if len(s.Prompts) > 0 {
+		s.ask(ctx, "")
+	}
+	for !s.ended && s.kept < len(s.Prompts) {
+		if err := ctx.Err(); err != nil {
+			return s.kept, err
+		}
+		block, err := s.Source.Read()
+		if errors.Is(err, io.EOF) {
+			return s.kept, nil
+		}
+		if err != nil {
+			return s.kept, fmt.Errorf("listening: %w", err)
+		}
+		if err := s.step(ctx, block); err != nil {
+			return s.kept, err
+		}
+	}
+	return s.kept, nil
+}
+
+// step deals with one block of sound.
+func (s *Sitting) step(ctx context.Context, block speech.Block) error {
+	heard, err := s.hear(block)
+	if err != nil {
+		return err
+	}
+	speaking := !s.Speaker.Idle() || s.Player.Speaking()
+	for _, h := range heard {
+		if h.Label == "stop" && h.Sure && s.prompt() != "stop" {
+			s.Speaker.Cut()
+			s.ended = true
+			return nil
+		}
+		if s.opened && h.From >= s.since {
+			s.take(h)
+		}
+	}
+	switch {
+	case !s.opened && !speaking:
+		s.opened, s.since = true, s.read
+	case s.opened && s.answer != nil && !s.Ears.Speaking() && s.read >= s.answer.To+takeQuiet:
+		return s.judge(ctx)
+	case s.opened && s.answer == nil && !s.Ears.Speaking() && s.read-s.since > answerWait:
+		if s.asked >= askedMost {
+			s.ended = true
+			s.say(ctx, "I hear nothing.")
+			return nil
+		}
+		s.ask(ctx, "")
+	}
+	return nil
+}
+
+// hear moves the sound on by a block.
+func (s *Sitting) hear(block speech.Block) ([]speech.Heard, error) {
+	if err := s.Sink.Advance(speech.Samples(len(block.PCM))); err != nil {
+		return nil, fmt.Errorf("speaking: %w", err)
+	}
+	if len(s.ref) != len(block.PCM) {
+		s.ref = make([]int16, len(block.PCM))
+	}
+	s.Player.Played(s.ref)
+	s.read = block.At + speech.Samples(len(block.PCM))
+	s.past = append(s.past, block.PCM...)
+	if len(s.past) > 2*pastKept {
+		s.past = append(s.past[:0], s.past[len(s.past)-pastKept:]...)
+	}
+	s.Speaker.Reports(s.read)
+	return s.Ears.Hear(block, s.ref), nil
+}
+
+// take makes what was heard the answer. Speech in two pieces is none.
+func (s *Sitting) take(h speech.Heard) {
+	if s.answer != nil && h.From > s.answer.From {
+		s.broken = "in one go"
+	}
+	h.Nearest = "" // the ears' own guess is no reason to refuse
+	s.answer = &h
+}
+
+// judge keeps the answer or asks again.
+func (s *Sitting) judge(ctx context.Context) error {
+	h := *s.answer
+	from := s.read - speech.Samples(len(s.past)) // of the first sample kept
+	start := max(from, h.From-speech.SamplesIn(speech.TakeMargin))
+	end := min(s.read, h.To+speech.SamplesIn(speech.TakeMargin))
+	take := speech.Take{Label: s.prompt()}
+	if h.From > start && end > h.To {
+		take.PCM = s.past[start-from : end-from]
+		take.From, take.To = h.From-start, h.To-start
+	}
+	again := s.broken
+	if err := take.Check(); again == "" && err != nil {
+		again = err.Error()
+	}
+	if other := h.Label; again == "" && h.Sure && other != "" && other != s.prompt() && other != s.doubted {
+		s.doubted = other // said like that twice, it is how this technician says it
+		again = "that sounded like " + other
+	}
+	if again != "" {
+		s.ask(ctx, "Again, "+again+". ")
+		return nil
+	}
+	if err := s.Keep(take); err != nil {
+		s.say(ctx, "The take could not be kept.")
+		return err
+	}
+	s.Player.Tone(speech.HeardTone())
+	s.kept++
+	s.asked, s.doubted = 0, ""
+	if left := len(s.Prompts) - s.kept; left > 0 {
+		progress := ""
+		if left%10 == 0 {
+			progress = fmt.Sprintf("%d to go. ", left)
+		}
+		s.ask(ctx, progress)
+	}
+	return nil
+}
+
+// prompt is the word asked for, "" when none is left.
+func (s *Sitting) prompt() string {
+	if s.kept >= len(s.Prompts) {
+		return ""
+	}
+	return s.Prompts[s.kept]
+}
+
+// ask speaks the prompt at hand behind something else.
+func (s *Sitting) ask(ctx context.Context, before string) {
+	s.opened, s.answer, s.broken = false, nil, ""
+	s.asked++
+	text := "Say: " + s.prompt() + "."
+	if means, own := s.Means[s.prompt()]; own {
+		text = "Your word for: " + means + "."
+	}
+	s.say(ctx, before+text)
+}
+
+func (s *Sitting) say(ctx context.Context, text string) {
+	s.sentence++
+	s.Speaker.Say(ctx, s.Origin.Add(narrator.Span(s.read)), narrator.Sentence{ID: s.sentence, Text: text})
+}
+
+// Finish says something and lets it be heard to its end.
+func (s *Sitting) Finish(ctx context.Context, text string) error {
+	s.say(ctx, text)
+	silence := make([]int16, speech.Frame)
+	for ctx.Err() == nil && (!s.Speaker.Idle() || s.Player.Speaking()) {
+		block, err := s.Source.Read()
+		if errors.Is(err, io.EOF) {
+			block, err = speech.Block{At: s.read, PCM: silence}, nil
+		}
+		if err != nil {
+			return fmt.Errorf("listening: %w", err)
+		}
+		if _, err := s.hear(block); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// standing is a track that stands still while the voice speaks, as somebody waits to be asked.
+type standing struct {
+	speech.Source
+	busy  func() bool
+	at    speech.Samples
+	quiet [speech.Frame]int16
+}
+
+func (s *standing) Read() (speech.Block, error) {
+	b := speech.Block{PCM: s.quiet[:]}
+	if !s.busy() {
+		var err error
+		if b, err = s.Source.Read(); err != nil {
+			return b, err
+		}
+	}
+	b.At = s.at
+	s.at += speech.Frame
+	return b, nil
+}
