@@ -8,7 +8,8 @@ package hearing
 #include <pocketsphinx.h>
 
 static ps_decoder_t *open_decoder(const char *hmm, const char *dict) {
-	cmd_ln_t *config = cmd_ln_init(NULL, ps_args(), TRUE, "-hmm", hmm, "-dict", dict, "-logfn", "/dev/null", "-dither", "yes", NULL);
+	cmd_ln_t *config = cmd_ln_init(NULL, ps_args(), TRUE, "-hmm", hmm, "-dict", dict, "-logfn", "/dev/null",
+	                              "-cmn", "batch", NULL);
 	if (config == NULL)
 		return NULL;
 	ps_decoder_t *decoder = ps_init(config);
@@ -40,8 +41,8 @@ func Peers() []Engine { return []Engine{Sphinx{}} }
 
 // Sphinx is PocketSphinx 0.8+5prealpha with its US English model and a JSGF
 // grammar of the live phrases as an [Engine]. It finds utterances by its own
-// means and is sure of every one that the grammar allows: it has no score to
-// refuse them by.
+// means, decodes each as a whole, and is sure of every one that the grammar
+// allows: it has no score to refuse them by.
 type Sphinx struct{}
 
 // Name implements [Engine].
@@ -85,21 +86,25 @@ const (
 
 func (s *sphinxListener) Hear(source speech.Source) (heard []speech.Heard, err error) {
 	const remembered = 10 * speech.Rate
+	source, err = s.acquaint(source)
+	if err != nil {
+		return nil, err
+	}
 	s.memory, s.heard = s.memory[:0], 0
-	C.ps_start_stream(s.decoder)
 	C.ps_start_utt(s.decoder)
 	speaking, from := false, speech.Samples(0)
 	for {
 		b, err := source.Read()
-		if errors.Is(err, io.EOF) {
+		if err != nil {
 			C.ps_end_utt(s.decoder)
+		}
+		if errors.Is(err, io.EOF) {
 			if speaking {
 				heard = append(heard, s.decided(from, s.heard))
 			}
 			return heard, nil
 		}
 		if err != nil {
-			C.ps_end_utt(s.decoder)
 			return heard, err
 		}
 		if len(s.memory) > 2*remembered {
@@ -107,7 +112,7 @@ func (s *sphinxListener) Hear(source speech.Source) (heard []speech.Heard, err e
 		}
 		s.memory = append(s.memory, b.PCM...)
 		s.heard += speech.Frame
-		s.process(b.PCM, false)
+		s.process(b.PCM, 1, 0)
 		now := C.ps_get_in_speech(s.decoder) != 0
 		switch {
 		case now && !speaking:
@@ -121,36 +126,60 @@ func (s *sphinxListener) Hear(source speech.Source) (heard []speech.Heard, err e
 	}
 }
 
-func (s *sphinxListener) process(pcm []int16, whole bool) {
-	full := C.int(0)
-	if whole {
-		full = 1
+// acquaint lets the decoder hear the first second of the sound, again and again for
+// some seconds, so that it knows the noise as it would at work: it takes what it hears first
+// for speech. The source that it returns begins with that second.
+func (s *sphinxListener) acquaint(source speech.Source) (speech.Source, error) {
+	known := &begun{Source: source}
+	for range speech.Rate / speech.Frame {
+		b, err := source.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		b.PCM = slices.Clone(b.PCM)
+		known.blocks = append(known.blocks, b)
 	}
-	C.ps_process_raw(s.decoder, (*C.int16)(unsafe.Pointer(&pcm[0])), C.size_t(len(pcm)), 0, full)
+	C.ps_start_stream(s.decoder)
+	C.ps_start_utt(s.decoder)
+	for range 3 {
+		for _, b := range known.blocks {
+			s.process(b.PCM, 1, 0)
+		}
+	}
+	C.ps_end_utt(s.decoder)
+	return known, nil
 }
 
-// phrase is what the utterance just ended was found to be, "" for no phrase.
-func (s *sphinxListener) phrase() string {
-	text := C.ps_get_hyp(s.decoder, nil)
-	if text == nil {
-		return ""
+// begun is a source of which some blocks were read already.
+type begun struct {
+	speech.Source
+	blocks []speech.Block
+}
+
+func (b *begun) Read() (speech.Block, error) {
+	if len(b.blocks) == 0 {
+		return b.Source.Read()
 	}
-	if phrase := C.GoString(text); slices.Contains(s.live, phrase) {
-		return phrase
-	}
-	return ""
+	next := b.blocks[0]
+	b.blocks = b.blocks[1:]
+	return next, nil
+}
+
+// process takes samples, with or without searching for words in them, as a piece
+// of the utterance or as the whole.
+func (s *sphinxListener) process(pcm []int16, noSearch, whole C.int) {
+	C.ps_process_raw(s.decoder, (*C.int16)(unsafe.Pointer(&pcm[0])), C.size_t(len(pcm)), noSearch, whole)
 }
 
 func (s *sphinxListener) decided(from, to speech.Samples) speech.Heard {
-	phrase := s.phrase()
-	h := speech.Heard{Label: phrase, Nearest: phrase, From: from, To: to, At: s.heard}
-	if phrase != "" {
-		h.Score, h.Sure = 1, true
-	}
-	return h
+	phrase := s.Nearest(from, to)
+	return speech.Heard{Label: phrase, Nearest: phrase, From: from, To: to, At: s.heard, Score: 1, Sure: phrase != ""}
 }
 
-// Nearest decodes the span once more, as one utterance with 300 ms around it.
+// Nearest decodes the span as one utterance, with 300 ms around it.
 func (s *sphinxListener) Nearest(from, to speech.Samples) string {
 	around := speech.SamplesIn(300 * time.Millisecond)
 	gone := s.heard - speech.Samples(len(s.memory))
@@ -158,11 +187,17 @@ func (s *sphinxListener) Nearest(from, to speech.Samples) string {
 	if first >= last {
 		return ""
 	}
-	C.ps_start_stream(s.decoder)
 	C.ps_start_utt(s.decoder)
-	s.process(s.memory[first:last], true)
+	s.process(s.memory[first:last], 0, 1)
 	C.ps_end_utt(s.decoder)
-	return s.phrase()
+	text := C.ps_get_hyp(s.decoder, nil)
+	if text == nil {
+		return ""
+	}
+	if phrase := C.GoString(text); slices.Contains(s.live, phrase) {
+		return phrase
+	}
+	return "" // no way through the grammar to its end
 }
 
 func (s *sphinxListener) Close() error {

@@ -12,6 +12,9 @@ import (
 // printed; above, only what was confused.
 const widest = 12
 
+// mostAccepts is how many false accepts of an engine are printed one by one.
+const mostAccepts = 10
+
 // WriteTable prints a report for people.
 func WriteTable(w io.Writer, r *Report) error {
 	p := &printer{w: tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)}
@@ -110,7 +113,11 @@ func (p *printer) streams(r *Report) {
 		row("noise", e, e.Noise)
 	}
 	for _, e := range r.Engines {
-		for _, a := range slices.Concat(e.Talk.Accepted, e.Noise.Accepted) {
+		for i, a := range slices.Concat(e.Talk.Accepted, e.Noise.Accepted) {
+			if i == mostAccepts {
+				p.line("  and others: --json lists them all")
+				break
+			}
 			p.line("  %s obeyed %q (%.2f) at %.1f s of %s", e.Name, a.Phrase, a.Score, a.AtS, a.File)
 		}
 	}
