@@ -15,13 +15,14 @@ import (
 var (
 	answerWait = speech.SamplesIn(8 * time.Second)        // for an answer, before asking again
 	takeQuiet  = speech.SamplesIn(500 * time.Millisecond) // behind a word, so that it was the whole answer
+	takeLatest = speech.SamplesIn(2 * time.Second)        // behind a word, where somebody else keeps talking
 	askedMost  = 3                                        // times for one take, before the sitting ends by itself
 )
 
 // Sitting leads a technician through a spoken session without hands: it asks for one word after the other, hears what is said, whatever
 // the ears take it for, and keeps it. Nothing plays while it listens. It is used by one goroutine.
 type Sitting struct {
-	Ears    Hearer
+	Ears    utterances
 	Source  speech.Source
 	Sink    speech.Sink
 	Player  *speech.Player
@@ -36,6 +37,7 @@ type Sitting struct {
 	opened   bool           // listening for the answer
 	since    speech.Samples // when the prompt was over
 	answer   *speech.Heard  // what was said since; nil before
+	voiced   speech.Samples // when somebody was last heard speaking
 	broken   string         // why the answer is none, "" for nothing yet
 	doubted  string         // phrase that the last answer to this prompt was taken for
 	past     []int16        // the last seconds of sound
@@ -45,12 +47,18 @@ type Sitting struct {
 	ended    bool
 }
 
+// utterances is what a sitting wants of the ears: where speech begins and ends, as [Hearer] has it.
+type utterances interface {
+	Hear(b speech.Block, played []int16) []speech.Heard
+	Speaking() bool
+}
+
 // pastKept is how much sound is kept: the longest word, its margins, and the quiet that proves its end.
 var pastKept = int(speech.SamplesIn(6 * time.Second))
 
 // Run asks until every prompt is answered, "stop" is said, nobody answers, the source ends or ctx does. It returns how many takes were kept,
 // each of them safe whatever the error.
-func (s *Sitting) Run(ctx context.Context) (kept int, err error) {
+func (s *Sitting) Run(ctx context.Context) (int, error) {
 	if len(s.Prompts) > 0 {
 		s.ask(ctx, "")
 	}
@@ -60,7 +68,8 @@ func (s *Sitting) Run(ctx context.Context) (kept int, err error) {
 		}
 		block, err := s.Source.Read()
 		if errors.Is(err, io.EOF) {
-			return s.kept, nil
+			err := s.drain(ctx)
+			return s.kept, err
 		}
 		if err != nil {
 			return s.kept, fmt.Errorf("listening: %w", err)
@@ -72,11 +81,25 @@ func (s *Sitting) Run(ctx context.Context) (kept int, err error) {
 	return s.kept, nil
 }
 
+// drain lets an answer that was given be judged in the silence behind the end of a track.
+func (s *Sitting) drain(ctx context.Context) error {
+	silence := make([]int16, speech.Frame)
+	for end := s.read + 2*takeQuiet; s.opened && s.read < end; {
+		if err := s.step(ctx, speech.Block{At: s.read, PCM: silence}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // step deals with one block of sound.
 func (s *Sitting) step(ctx context.Context, block speech.Block) error {
 	heard, err := s.hear(block)
 	if err != nil {
 		return err
+	}
+	if s.Ears.Speaking() {
+		s.voiced = s.read
 	}
 	speaking := !s.Speaker.Idle() || s.Player.Speaking()
 	for _, h := range heard {
@@ -92,7 +115,7 @@ func (s *Sitting) step(ctx context.Context, block speech.Block) error {
 	switch {
 	case !s.opened && !speaking:
 		s.opened, s.since = true, s.read
-	case s.opened && s.answer != nil && !s.Ears.Speaking() && s.read >= s.answer.To+takeQuiet:
+	case s.opened && s.answer != nil && (s.read >= max(s.voiced, s.answer.To)+takeQuiet || s.read >= s.answer.To+takeLatest):
 		return s.judge(ctx)
 	case s.opened && s.answer == nil && !s.Ears.Speaking() && s.read-s.since > answerWait:
 		if s.asked >= askedMost {
