@@ -8,6 +8,8 @@ import (
 	"math"
 	"strings"
 	"sync"
+
+	"stepcaller/speech/vector"
 )
 
 // weights is the trained network; speech/training/MODEL.md is its card.
@@ -134,17 +136,12 @@ func (l *layer) times(out, x []float32) {
 	n := l.cols
 	x = x[:n]
 	r := 0
+	var four [4]float32
 	for ; r+4 <= l.rows; r += 4 {
-		w := l.w[r*n : (r+4)*n]
-		w0, w1, w2, w3 := w[:n][:len(x)], w[n : 2*n][:len(x)], w[2*n : 3*n][:len(x)], w[3*n : 4*n][:len(x)]
-		a, b, c, d := l.b[r], l.b[r+1], l.b[r+2], l.b[r+3]
-		for i, v := range x {
-			a += w0[i] * v
-			b += w1[i] * v
-			c += w2[i] * v
-			d += w3[i] * v
+		vector.Dot4(&four, l.w[r*n:(r+4)*n], x, n)
+		for i, v := range four {
+			out[r+i] = l.b[r+i] + v
 		}
-		out[r], out[r+1], out[r+2], out[r+3] = a, b, c, d
 	}
 	for ; r < l.rows; r++ {
 		w := l.w[r*n : (r+1)*n][:len(x)]

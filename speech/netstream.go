@@ -1,6 +1,10 @@
 package speech
 
-import "math"
+import (
+	"math"
+
+	"stepcaller/speech/vector"
+)
 
 // netStream runs the network over one sound, a step every netStride frames.
 // One goroutine uses it; it allocates nothing after newNetStream.
@@ -91,10 +95,7 @@ func (s *netStream) stemA() {
 		for t := range 3 {
 			in := s.mels[t][2*band : 2*band+5]
 			for f, v := range in {
-				w := l.w[(5*t+f)*n : (5*t+f+1)*n][:len(out)]
-				for c := range out {
-					out[c] += w[c] * v
-				}
+				vector.AddScaled(out, l.w[(5*t+f)*n:(5*t+f+1)*n], v)
 			}
 		}
 		rectify(out)
@@ -113,10 +114,7 @@ func depthwise(out []float32, l *layer, in [][]float32, bands int) {
 				if at < 0 || at >= bands {
 					continue
 				}
-				x, w := in[t][at*n : (at+1)*n][:len(o)], l.w[(3*t+f)*n : (3*t+f+1)*n][:len(o)]
-				for c := range o {
-					o[c] += w[c] * x[c]
-				}
+				vector.AddProduct(o, l.w[(3*t+f)*n:(3*t+f+1)*n], in[t][at*n:(at+1)*n])
 			}
 		}
 	}
@@ -155,11 +153,7 @@ func (s *netStream) block(i int) {
 		if at < 0 {
 			continue
 		}
-		x, w := ring[at%steps*n:][:n], b.depth.w[tap*n : (tap+1)*n][:n]
-		y := s.y[:len(x)]
-		for c := range x {
-			y[c] += w[c] * x[c]
-		}
+		vector.AddProduct(s.y, b.depth.w[tap*n:(tap+1)*n], ring[at%steps*n:][:n])
 	}
 	out := s.pooled[:n] // free until an utterance is judged
 	b.point.times(out, s.y)
