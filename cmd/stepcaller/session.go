@@ -43,7 +43,12 @@ type Session struct {
 	again   speech.Samples // when what the journal refused, and nobody will say again, is tried once more
 	owed    narrator.Input // a note that is kept and not yet in the journal; nil for none
 	beaten  narrator.Moment
-	ref     []int16
+
+	reception  speech.Reception // as the narrator was last told
+	measured   narrator.Moment  // when
+	unmeasured bool             // the journal did not take it
+
+	ref []int16
 }
 
 // Hearer recognises words in sound. [speech.Ears] is the real one.
@@ -54,6 +59,8 @@ type Hearer interface {
 	Live(phrases []string) (unknown []string)
 	// Speaking reports whether somebody is speaking in the latest block.
 	Speaking() bool
+	// Reception tells how well they hear, as of the latest block.
+	Reception() speech.Reception
 	// Reset forgets the stream: the next block is the first of another.
 	Reset()
 }
@@ -136,6 +143,9 @@ func (s *Session) step(ctx context.Context, block speech.Block) error {
 	if err := s.fallDue(ctx); err != nil {
 		return err
 	}
+	if err := s.measure(ctx); err != nil {
+		return err
+	}
 	if now := s.Now(); now.Since(s.beaten) >= beat {
 		s.beaten = now
 		if err := s.Store.Beat(ctx, now); err != nil {
@@ -187,6 +197,10 @@ func (s *Session) take(ctx context.Context, in narrator.Input) error {
 	if len(o.Events) > 0 {
 		if err := s.Store.Append(ctx, o.Events); err != nil {
 			s.refused, s.again = err, s.read+speech.Rate
+			if _, level := in.(narrator.Reception); level { // nobody waits for that
+				s.Watch.Trouble(fmt.Errorf("the journal did not take how well words are heard: %w", err))
+				return nil
+			}
 			s.Watch.Trouble(fmt.Errorf("the journal did not take it, so it does not count: %w", err))
 			s.Player.Cut()
 			s.Player.Tone(speech.FailedTone())

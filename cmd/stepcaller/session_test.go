@@ -20,9 +20,12 @@ type scripted struct {
 	words    map[speech.Samples]speech.Heard
 	live     []string
 	speaking bool
+	hears    func(at speech.Samples) speech.Reception // nil for a reception that nobody measured
+	at       speech.Samples
 }
 
 func (s *scripted) Hear(b speech.Block, _ []int16) []speech.Heard {
+	s.at = b.At
 	if h, ok := s.words[b.At]; ok {
 		return []speech.Heard{h}
 	}
@@ -31,6 +34,12 @@ func (s *scripted) Hear(b speech.Block, _ []int16) []speech.Heard {
 func (s *scripted) Live(phrases []string) []string { s.live = phrases; return nil }
 func (s *scripted) Speaking() bool                 { return s.speaking }
 func (s *scripted) Reset()                         {}
+func (s *scripted) Reception() speech.Reception {
+	if s.hears == nil {
+		return speech.Reception{}
+	}
+	return s.hears(s.at)
+}
 
 // silence is a source of nothing.
 type silence struct {

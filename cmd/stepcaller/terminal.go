@@ -12,6 +12,7 @@ import (
 type terminal struct {
 	w     io.Writer
 	start narrator.Moment // times are told from here; zero for the wall clock
+	level narrator.Detail // how well words are heard, as it was last told
 }
 
 // newTerminal tells times from start on, or by the wall clock when start is zero.
@@ -42,6 +43,10 @@ func (t *terminal) Heard(h narrator.Heard) {
 
 func (t *terminal) Done(_ narrator.Moment, o narrator.Outcome) {
 	for _, e := range o.Events {
+		if e.Kind == narrator.Hearing && (e.Verdict != t.level.Verdict || e.Cause != t.level.Cause) {
+			t.level = e.Detail
+			t.line(e.At, "level", receptionText(e.Detail))
+		}
 		if text := stamped(e); text != "" {
 			t.line(e.At, "stamp", text)
 		}
