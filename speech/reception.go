@@ -188,33 +188,40 @@ func (g *gauge) judge() (Verdict, Cause) {
 		return Deaf, NoSound
 	}
 	r := g.measure()
-	if r.Words == 0 || r.Words < 3 && !g.recognised() {
+	if r.Words < 3 && !g.recognised() {
 		return Unknown, NoCause
 	}
-	poor, deaf, weak, clipped := l.Poor, l.Deaf, l.Weak, l.Clipped
 	if g.verdict == Poor || g.verdict == Deaf {
-		poor += l.Slack
-		weak += l.Slack
+		l.Poor += l.Slack
+		l.Weak += l.Slack
 	}
 	if g.verdict == Deaf {
-		deaf += l.Slack
+		l.Deaf += l.Slack
 	}
 	if g.cause == TooLoud {
-		clipped /= 2
+		l.Clipped /= 2
 	}
+	return l.Judge(r)
+}
+
+// Judge is the verdict on what was measured, at once and whatever it was
+// before.
+func (l ReceptionLimits) Judge(r Reception) (Verdict, Cause) {
 	cause := NoCause
 	switch {
-	case r.Clipped >= clipped:
+	case r.Words == 0:
+		return Unknown, cause
+	case r.Clipped >= l.Clipped:
 		cause = TooLoud
-	case r.Speech < weak:
+	case r.Speech < l.Weak:
 		cause = TooWeak
-	case r.SNR < poor:
+	case r.SNR < l.Poor:
 		cause = TooNoisy
 	}
 	switch {
 	case cause == NoCause:
 		return Good, cause
-	case r.SNR < deaf:
+	case r.SNR < l.Deaf:
 		return Deaf, cause
 	}
 	return Poor, cause
