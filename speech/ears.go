@@ -266,7 +266,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 	if e.echo.residue(u.from-e.read, u.to-u.from, math.Pow(10, e.levels.floor/10)) {
 		return
 	}
-	h := Heard{From: e.zero + e.levels.onset(u.from), To: e.zero + u.to, At: e.zero + e.read}
+	h := Heard{From: e.zero + e.levels.onset(u.from, u.to), To: e.zero + u.to, At: e.zero + e.read}
 	first, last := int((u.from-5*Frame)/length), e.near.net.step
 	if !u.over || !u.alone {
 		if !u.early {

@@ -82,10 +82,36 @@ func (m *meter) judge(e float64, speech, talk bool) {
 	}
 }
 
-// onset is the first sample of the speech that the network saw begin about
-// from: where the sound leaves the floor for good, no more than reach before
-// and a quarter of it after.
-func (m *meter) onset(from Samples) Samples {
+// onset is the first sample of the speech up to to that the network saw begin
+// about from: where the sound leaves the floor for good, no more than reach
+// before and a quarter of it after. Sound that lies far below the speech behind
+// it, such as the hiss that a recording opens with, is none of it.
+func (m *meter) onset(from, to Samples) Samples {
+	return m.rise(m.leave(from), to)
+}
+
+// rise is the first sample from from on of sound that is not far below the
+// loudest up to to.
+func (m *meter) rise(from, to Samples) Samples {
+	const far, hold = 38.0, 6
+	lo, hi := max(int(from/quarter), m.at-meterRing, 0), min(int(to/quarter), m.at)
+	peak := silence
+	for k := lo; k < hi; k++ {
+		peak = max(peak, m.energy[k%meterRing])
+	}
+	above := 0
+	for k := lo; k < hi; k++ {
+		if m.energy[k%meterRing] < peak-far {
+			above = 0
+		} else if above++; above == hold {
+			return max(from, Samples(k+1-hold)*quarter)
+		}
+	}
+	return from
+}
+
+// leave is where the sound leaves the floor for good.
+func (m *meter) leave(from Samples) Samples {
 	const reach, hold = 16 * Frame, 6
 	lo, hi := max(int((from-reach)/quarter), m.at-meterRing, 0), min(int((from+reach/4)/quarter), m.at-hold)
 	peak := silence
