@@ -5,7 +5,8 @@ import (
 	"math/rand/v2"
 	"runtime"
 	"slices"
-	"sync"
+
+	"golang.org/x/sync/errgroup"
 )
 
 // impression is what the network makes of one utterance: the input of its
@@ -13,9 +14,17 @@ import (
 type impression struct {
 	take    int  // of the takes given
 	noisy   bool // noise was added
-	part    bool // half of the take, or the take backwards: speech of the same voice, and not what was to be said
+	kind    impressionKind
 	feature []float32
 }
+
+type impressionKind uint8
+
+const (
+	whole impressionKind = iota // from the take's first sample to its last
+	found                       // as much of the take as the ears found
+	other                       // half of the take, or the take backwards: speech of the same voice, and not what was to be said
+)
 
 // hearing is a condition that takes are heard in.
 type hearing struct {
@@ -36,83 +45,131 @@ var (
 
 // study hears every take in all hearings. It uses every processor, for a
 // fiftieth of the sound's length in all.
-func study(k *knowledge, takes []Take, in []hearing, seed uint64) []impression {
+func study(cfg EarsConfig, takes []Take, in []hearing, seed uint64) ([]impression, error) {
 	parts := make([][]impression, len(in))
-	var all sync.WaitGroup
-	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	var all errgroup.Group
+	all.SetLimit(runtime.GOMAXPROCS(0))
 	for i, h := range in {
-		all.Go(func() {
-			free <- struct{}{}
-			defer func() { <-free }()
-			parts[i] = hearAgain(k, takes, h, seed+uint64(i))
+		all.Go(func() error {
+			p, err := newPupil(cfg, h, seed+uint64(i))
+			if err == nil {
+				parts[i] = p.hearAll(takes)
+			}
+			return err
 		})
 	}
-	all.Wait()
-	return slices.Concat(parts...)
+	err := all.Wait()
+	return slices.Concat(parts...), err
 }
 
-// hearAgain lines the takes up over noise, in an order of its own, and has the
-// front end and the network hear them as the ears do.
-func hearAgain(k *knowledge, takes []Take, h hearing, seed uint64) (out []impression) {
+// pupil hears takes over noise with ears of its own.
+type pupil struct {
+	hearing
+	ears  *Ears
+	r     *rand.Rand
+	noise *din
+	under float64 // effective value of the noise
+	frame [Frame]int16
+	fill  int
+	at    Samples // of the next sample
+	take  int     // at hand
+	from  Samples // of its speech
+	to    Samples
+	out   []impression
+}
+
+func newPupil(cfg EarsConfig, h hearing, seed uint64) (*pupil, error) {
+	ears, err := NewEars(cfg)
+	return &pupil{hearing: h, ears: ears, r: rand.New(rand.NewPCG(seed, 9)), noise: newDin(seed)}, err
+}
+
+// hearAll lines the takes up, in an order of its own.
+func (p *pupil) hearAll(takes []Take) []impression {
 	const (
 		lead, between = Rate, Rate / 4
 		level         = -25.0
 		before, after = 5 * Frame, 21 * Frame // that the ears take with an utterance: see Ears.decide
 		length        = netStride * Frame
 	)
-	r := rand.New(rand.NewPCG(seed, 9))
-	noise := newDin(seed)
-	ears := listener{mel: newMel(seed + 1), net: newNetStream(k)}
-	var frame [Frame]float32
-	filled, under := 0, 0.0
-	give := func(v float64) {
-		if h.snr < clean {
-			v += under * noise.sample()
-		}
-		frame[filled] = float32(math.Round(max(-32768, min(32767, v*32768))) / 32768)
-		if filled++; filled == Frame {
-			filled = 0
-			ears.hear(frame[:])
-		}
-	}
-	judge := func(take int, part bool, from, until int) {
-		ears.net.judge(from/length, until/length)
-		out = append(out, impression{take: take, noisy: h.snr < clean, part: part, feature: slices.Clone(ears.net.inner)})
-	}
-	for i, take := range r.Perm(len(takes)) {
-		t := takes[take].paced(h.speed)
-		if h.reversed {
+	for i, n := range p.r.Perm(len(takes)) {
+		t := takes[n].paced(p.speed)
+		if p.reversed {
 			t = t.backwards()
 		}
-		loud := level + 8*r.Float64() - 4
-		gain := math.Pow(10, (loud-t.Level())/20)
-		under = math.Pow(10, (loud-h.snr)/20)
+		loud := level + 8*p.r.Float64() - 4
+		p.under = math.Pow(10, (loud-p.snr)/20)
 		rest := math.Pow(10, max(-75, loud-t.Level()+t.Floor())/20) // the take's own quiet, in place of none
-		quiet := between
+		quiet := Samples(between)
 		if i == 0 {
 			quiet = lead
 		}
-		for range quiet {
-			give(rest * r.NormFloat64())
+		p.take, p.from, p.to = n, p.at+quiet+t.From, p.at+quiet+t.To
+		p.ears.attend(p.ears.k.isNumber(t.Label))
+		p.give(nil, 0, rest, quiet)
+		p.give(t.PCM, math.Pow(10, (loud-t.Level())/20)/32768, 0, Samples(len(t.PCM)))
+		from, until := p.from-before-Samples(p.r.IntN(2*Frame)), p.to+after+Samples(p.r.IntN(4*Frame))
+		p.give(nil, 0, rest, max(0, until+length-p.at))
+		kind := whole
+		if p.reversed {
+			kind = other
 		}
-		begin := ears.net.step*length + ears.net.frame*Frame + filled
-		from := begin + int(t.From) - before - r.IntN(2*Frame)
-		until := begin + int(t.To) + after + r.IntN(4*Frame)
-		at := begin
-		for _, v := range t.PCM {
-			give(gain * float64(v) / 32768)
-			at++
-		}
-		for ; at < until+length; at++ {
-			give(rest * r.NormFloat64())
-		}
-		judge(take, h.reversed, from, until)
-		if middle := begin + int(t.From+t.To)/2; h.snr > 12 && !h.reversed {
-			judge(take, true, from, middle)
-			judge(take, true, middle, until)
+		p.keep(kind, from/length, until/length)
+		if middle := (p.from + p.to) / 2; p.snr > 12 && !p.reversed {
+			p.keep(other, from/length, middle/length)
+			p.keep(other, middle/length, until/length)
 		}
 	}
-	return out
+	return p.out
+}
+
+// attend makes numbers live, or everything else.
+func (e *Ears) attend(numbers bool) {
+	for i := range e.live {
+		e.live[i] = i < e.k.labels && e.k.isNumber(e.k.classes[i]) == numbers
+	}
+	e.nums = numbers
+}
+
+// give has the ears hear n samples of sound, hiss and noise.
+func (p *pupil) give(pcm []int16, gain, hiss float64, n Samples) {
+	for i := range n {
+		v := hiss * p.r.NormFloat64()
+		if int(i) < len(pcm) {
+			v += gain * float64(pcm[i])
+		}
+		if p.snr < clean {
+			v += p.under * p.noise.sample()
+		}
+		p.frame[p.fill] = int16(math.Round(max(math.MinInt16, min(math.MaxInt16, v*32768))))
+		p.at++
+		if p.fill++; p.fill < Frame {
+			continue
+		}
+		p.fill = 0
+		inner := p.ears.near.net.inner
+		inner[0] = -1 // nothing was judged: the layer is never negative
+		p.ears.Hear(Block{At: p.at - Frame, PCM: p.frame[:]}, nil)
+		if inner[0] >= 0 && !p.reversed && p.covers(p.ears.ends.from, p.ears.ends.last) {
+			p.note(found)
+		}
+	}
+}
+
+// covers reports whether an utterance that the ears found is most of the take at
+// hand, and little else.
+func (p *pupil) covers(from, to Samples) bool {
+	long := p.to - p.from
+	return 10*(min(to, p.to)-max(from, p.from)) >= 7*long && 10*(to-from) <= 15*long
+}
+
+// keep judges the steps of the network from first up to last.
+func (p *pupil) keep(kind impressionKind, first, last Samples) {
+	p.ears.near.net.judge(int(first), int(last))
+	p.note(kind)
+}
+
+func (p *pupil) note(kind impressionKind) {
+	p.out = append(p.out, impression{take: p.take, noisy: p.snr < clean, kind: kind, feature: slices.Clone(p.ears.near.net.inner)})
 }
 
 // backwards is the take from its end to its beginning.

@@ -39,7 +39,8 @@ func NewTutor(cfg EarsConfig) (*Tutor, error) {
 		if err != nil {
 			return chat{}, err
 		}
-		return chat{takes, study(k, takes, chatted, 101)}, nil
+		heard, err := study(cfg, takes, chatted, 101)
+		return chat{takes, heard}, err
 	})}, nil
 }
 
@@ -189,8 +190,8 @@ func (c *course) prepare() (err error) {
 		}
 	}
 	c.folds = foldsOf(c.takes)
-	c.heard = study(c.k, c.takes, studied, 1)
-	return nil
+	c.heard, err = study(c.cfg, c.takes, studied, 1)
+	return err
 }
 
 // freshBias keeps an own word from being heard before anything is learnt of it.
@@ -250,7 +251,7 @@ func (c *course) fit(a attempt, out int) (layer, error) {
 			continue
 		}
 		e := example{h.feature, c.class(c.takes[h.take].Label), 1}
-		if h.part {
+		if h.kind == other {
 			e.class, e.weight = asBefore, 0.5
 		} else {
 			own++
@@ -259,12 +260,12 @@ func (c *course) fit(a attempt, out int) (layer, error) {
 	}
 	n := 0.0
 	for _, h := range c.chatter {
-		if !c.guards(h.take) {
+		if !c.guards(h.take) && h.kind != other {
 			n++
 		}
 	}
 	for _, h := range c.chatter {
-		if c.guards(h.take) {
+		if c.guards(h.take) || h.kind == other {
 			continue
 		}
 		examples = append(examples, example{h.feature, asBefore, a.asBefore * own / n})
@@ -292,7 +293,7 @@ func (c *course) class(label string) int {
 func (w *Worth) examine(c *course, without func(fold int) layer) {
 	for _, h := range c.heard {
 		fold := c.folds[h.take]
-		if h.part || fold < 0 {
+		if h.kind != found || fold < 0 {
 			continue
 		}
 		m := c.mark(without(fold), h.feature, c.class(c.takes[h.take].Label))
@@ -307,7 +308,7 @@ func (w *Worth) examine(c *course, without func(fold int) layer) {
 // listen measures what else is obeyed.
 func (w *Worth) listen(c *course, l layer) {
 	for _, h := range c.chatter {
-		if !c.guards(h.take) {
+		if !c.guards(h.take) || h.kind != found {
 			continue
 		}
 		label := c.chat[h.take].Label
