@@ -36,7 +36,8 @@ func newHearingTest(app *App) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "hearing-test CLIPS",
 		Short: "Measure how well the ears hear a folder of recorded words, clean and in noise",
-		Long: `Hearing-test plays recordings to the ears, and to every other recogniser built in, and prints what they made of them.
+		Long: `Hearing-test plays recordings to the ears, and to every other recogniser built in, and prints what they made of them. Where the
+technician (--technician) taught the ears a voice, they are tested as trained and as taught, side by side.
 
 CLIPS has a sub-folder for every word, with WAV or FLAC recordings of it: "next/1.wav", "hold_the_job/ines.flac". A folder whose
 name is no phrase that can be obeyed in the test holds words that should be ignored. --noise is a folder of noise to mix in and to be
@@ -113,16 +114,15 @@ func ratios(list string, noise, given bool) (snrs []float64, err error) {
 // testHearing runs the test.
 func testHearing(ctx context.Context, c Config, o hearingOptions) (*hearing.Report, error) {
 	debug.SetMemoryLimit(1 << 30) // noise is kept at hand
-	config, err := c.ears()
+	engines, words, err := earsToTest(ctx, c, o.progress)
 	if err != nil {
 		return nil, err
 	}
-	live, err := c.livePhrases(o.words)
+	live, err := livePhrases(words, o.words)
 	if err != nil {
 		return nil, err
 	}
-	test := hearing.Test{Live: live, SNRs: o.snrs, KeepLevel: o.keepLevel, Seed: o.seed, Progress: progressOn(o.progress)}
-	test.Engines = append([]hearing.Engine{hearing.Ears{New: func() (*speech.Ears, error) { return speech.NewEars(config) }}}, hearing.Peers()...)
+	test := hearing.Test{Engines: append(engines, hearing.Peers()...), Live: live, SNRs: o.snrs, KeepLevel: o.keepLevel, Seed: o.seed, Progress: progressOn(o.progress)}
 	var skipped []hearing.Skipped
 	if test.Clips, skipped, err = hearing.FindClips(o.clips, live); err != nil {
 		return nil, usage("CLIPS: %v", err)
@@ -148,12 +148,48 @@ func testHearing(ctx context.Context, c Config, o hearingOptions) (*hearing.Repo
 	return r, nil
 }
 
-// livePhrases are the phrases meant by a list of groups and phrases, in the shop's words.
-func (c Config) livePhrases(list string) ([]string, error) {
-	words, err := c.words()
+// earsToTest are the ears as they were trained and, beside them, as the bay's technician taught them, with the vocabulary that includes the
+// technician's own words.
+func earsToTest(ctx context.Context, c Config, complain io.Writer) (engines []hearing.Engine, words procedures.Words, err error) {
+	config, err := c.ears()
 	if err != nil {
-		return nil, err
+		return nil, words, err
 	}
+	if words, err = c.words(); err != nil {
+		return nil, words, err
+	}
+	plain := hearing.Ears{New: func() (*speech.Ears, error) { return speech.NewEars(config) }}
+	if c.Technician == "" {
+		return []hearing.Engine{plain}, words, nil
+	}
+	ears, err := plain.New()
+	if err != nil {
+		return nil, words, err
+	}
+	if words, err = attuned(ctx, ears, words, c, c.Data, newTerminal(complain, time.Time{})); err != nil {
+		return nil, words, err
+	}
+	album, err := speech.OpenAlbum(voicesFolder(c.Data), c.Technician)
+	if err != nil {
+		return nil, words, err
+	}
+	tuning := album.State().Tuning
+	if tuning == nil {
+		return []hearing.Engine{plain}, words, nil
+	}
+	plain.Lax = true
+	taught := hearing.Ears{Taught: album.Technician(), New: func() (*speech.Ears, error) {
+		ears, err := speech.NewEars(config)
+		if err != nil {
+			return nil, err
+		}
+		return ears, ears.Tune(tuning)
+	}}
+	return []hearing.Engine{plain, taught}, words, nil
+}
+
+// livePhrases are the phrases meant by a list of groups and phrases.
+func livePhrases(words procedures.Words, list string) ([]string, error) {
 	groups := map[string][]procedures.Group{
 		"commands": {procedures.Always, procedures.Answers},
 		"reasons":  {procedures.Reasons},
