@@ -63,7 +63,7 @@ func receptionAt(at narrator.Moment, r speech.Reception) narrator.Reception {
 // receptionText words how well the ears hear for the terminal.
 func receptionText(d narrator.Detail) string {
 	text := map[narrator.Verdict]string{
-		narrator.NotYetHeard: "nobody spoke yet", narrator.HearsWell: "hears well", narrator.HearsPoorly: "hears poorly", narrator.IsDeaf: "hardly hears",
+		narrator.NotYetHeard: "nobody spoke lately", narrator.HearsWell: "hears well", narrator.HearsPoorly: "hears poorly", narrator.IsDeaf: "hardly hears",
 	}[d.Verdict]
 	if why := map[string]string{
 		narrator.CauseNoise: "too much noise", narrator.CauseWeak: "too soft", narrator.CauseClipped: "the microphone clips",
