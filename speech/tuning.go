@@ -51,8 +51,21 @@ func (e *Ears) tune(t *Tuning) error {
 	e.near.net.know(e.k)
 	e.own.net.know(e.trained.tuned(t, false))
 	e.live, e.acts = make([]bool, len(e.k.classes)), e.cfg.thresholds(e.k.classes)
+	copy(e.acts[e.trained.labels:e.k.labels], e.cfg.ownThresholds(t))
 	e.Live(live)
 	return nil
+}
+
+// ownThresholds are the scores from which a tuning's own words are obeyed: those
+// of grave phrases, since five examples tell less than training does.
+func (c EarsConfig) ownThresholds(t *Tuning) (acts []float64) {
+	if t == nil {
+		return nil
+	}
+	for range t.own {
+		acts = append(acts, c.Careful)
+	}
+	return acts
 }
 
 // know gives the network another last layer.

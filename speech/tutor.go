@@ -89,16 +89,18 @@ var (
 )
 
 // attempt is one way to fit; the tutor tries them all and keeps the best.
-type attempt struct{ hold, asBefore, push float64 }
+type attempt struct {
+	hold, loose    float64 // of trained rows and of own words: see fitting
+	asBefore, push float64 // what the chatter weighs against the takes: to be taken as before, and to be taken for none
+}
 
 // attempts were found by measurement: see BenchmarkTeachingDigits. The bolder
 // come first.
-var attempts = []attempt{{0.05, 0.5, 0.05}, {0.1, 0.5, 0.1}, {0.1, 1, 0.2}, {0.3, 2, 0.4}}
+var attempts = []attempt{{0.01, 0.01, 0.5, 0.1}, {0.05, 0.01, 1, 0.1}, {0.1, 0.01, 2, 0.2}, {0.3, 0.02, 8, 0.5}}
 
 const (
 	folds    = 3
 	fitSteps = 50
-	loose    = 0.01 // hold of own words
 )
 
 // course is what one Learn works on.
@@ -179,6 +181,7 @@ func (c *course) prepare() (err error) {
 	c.classes = slices.Insert(slices.Clone(c.k.classes), c.k.labels, c.own...)
 	c.labels = c.k.labels + len(c.own)
 	c.acts = c.cfg.thresholds(c.classes)
+	copy(c.acts[c.k.labels:c.labels], c.cfg.ownThresholds(&Tuning{own: c.own}))
 	all, err := c.Tutor.chat()
 	if err != nil {
 		return err
@@ -273,7 +276,7 @@ func (c *course) fit(a attempt, out int) (layer, error) {
 			examples = append(examples, example{h.feature, c.labels, a.push * own / n})
 		}
 	}
-	return fitting{start: c.start, labels: c.labels, rest: c.cfg.Rest, hold: a.hold, fresh: len(c.own), loose: loose}.fit(examples, fitSteps)
+	return fitting{start: c.start, labels: c.labels, rest: c.cfg.Rest, hold: a.hold, fresh: len(c.own), loose: a.loose}.fit(examples, fitSteps)
 }
 
 // guards reports whether an utterance of the chatter measures; the others are
