@@ -68,7 +68,8 @@ func (m *Marks) add(o Marks) {
 
 // Worth is how takes that were left out are heard, and what else is obeyed.
 type Worth struct {
-	Clean, Noisy Marks // takes as they were said, and through noise of 3 to 20 dB
+	Clean, Noisy Marks // takes as they were said, and through noise of 3 to 16 dB
+	Own          Marks // of both, those of own words
 	Others       Marks // phrases that were not taught, said by other voices
 	Chatter      Marks // speech that is no phrase: Right counts what was left alone
 }
@@ -96,7 +97,7 @@ type attempt struct {
 
 // attempts were found by measurement: see BenchmarkTeachingDigits. The bolder
 // come first.
-var attempts = []attempt{{0.01, 0.01, 0.5, 0.1}, {0.05, 0.01, 1, 0.1}, {0.1, 0.01, 2, 0.2}, {0.3, 0.02, 8, 0.5}}
+var attempts = []attempt{{0.01, 0.001, 0.5, 0.1}, {0.05, 0.001, 1, 0.1}, {0.1, 0.001, 4, 0.2}, {0.3, 0.001, 8, 0.3}}
 
 const (
 	folds    = 3
@@ -159,13 +160,15 @@ func (t *Tutor) Learn(ctx context.Context, takes []Take) (Lesson, error) {
 		if err != nil {
 			return lesson, err
 		}
-		if refused == "" {
+		switch {
+		case refused == "" && (lesson.Tuning == nil || worth.score() > lesson.After.score()):
 			lesson.Tuning = &Tuning{phrase: tuned, own: c.own, net: NetworkID()}
 			lesson.After, lesson.refused = worth, ""
-			break
-		}
-		if lesson.refused == "" {
+		case lesson.Tuning == nil && lesson.refused == "":
 			lesson.After, lesson.refused = worth, refused
+		}
+		if lesson.Tuning != nil && len(c.own) == 0 {
+			break // own words take the best way there is: they vary more
 		}
 	}
 	return lesson, nil
@@ -305,6 +308,9 @@ func (w *Worth) examine(c *course, without func(fold int) layer) {
 		} else {
 			w.Clean.add(m)
 		}
+		if !c.Knows(c.takes[h.take].Label) {
+			w.Own.add(m)
+		}
 	}
 }
 
@@ -360,14 +366,20 @@ func (c *course) mark(l layer, feature []float32, class int) (m Marks) {
 	return m
 }
 
+// score orders what does no harm.
+func (w Worth) score() int {
+	return w.Clean.Right + w.Noisy.Right - 3*(w.Clean.Wrong+w.Noisy.Wrong+w.Chatter.Wrong)
+}
+
 // harm says in words what became worse for speech that was not taught, "" for
-// nothing. Phrases that were not taught are said by other voices: one in fifty
-// of them may be lost.
+// nothing. Phrases that were not taught are said by other voices: one of them,
+// and one in fifty, may be lost.
 func (w Worth) harm(before Worth) string {
+	slack := 1 + before.Others.Said/50
 	switch {
 	case w.Chatter.Wrong > before.Chatter.Wrong:
 		return "more talk would be taken for commands"
-	case 50*w.Others.Right < 49*before.Others.Right || 50*w.Others.Wrong > 50*before.Others.Wrong+before.Others.Said:
+	case w.Others.Right < before.Others.Right-slack || w.Others.Wrong > before.Others.Wrong+slack:
 		return "the words that were not taught would suffer"
 	}
 	return ""
@@ -377,6 +389,8 @@ func (w Worth) harm(before Worth) string {
 // they are.
 func (w Worth) gain(before Worth) string {
 	switch {
+	case 2*w.Own.Right < w.Own.Said:
+		return "your word sounds too much like other talk, choose a longer one"
 	case w.Clean.Right < before.Clean.Right:
 		return "fewer of your words would be heard in the quiet"
 	case w.Noisy.Right < before.Noisy.Right:
