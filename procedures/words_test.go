@@ -98,6 +98,36 @@ func TestNewWords_refuses(t *testing.T) {
 	}
 }
 
+func TestWordsWith(t *testing.T) {
+	words, err := procedures.DefaultWords().With(" Weiter ", procedures.Next)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c, ok := words.Command("weiter"); !ok || c != procedures.Next {
+		t.Errorf("weiter gives %q, %v", c, ok)
+	}
+	if got := words.Live(procedures.Next); !slices.Equal(got, []string{"next", "weiter"}) {
+		t.Errorf("live %q", got)
+	}
+	if _, ok := procedures.DefaultWords().Command("weiter"); ok {
+		t.Error("the words that it was made from changed")
+	}
+	if again, err := words.With("weiter", procedures.Next); err != nil || len(again.Phrases(procedures.Next)) != 2 {
+		t.Errorf("given twice: %q, %v", again.Phrases(procedures.Next), err)
+	}
+	for phrase, want := range map[string]string{"repeat": `"repeat" gives "repeat" already`, "": "needs a name", "left": "said too often"} {
+		if _, err := words.With(phrase, procedures.Next); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %s", phrase, err, want)
+		}
+	}
+	if _, err := words.With("weiter", procedures.Repeat); err == nil || !strings.Contains(err.Error(), `gives "next" already`) {
+		t.Errorf("two commands: %v", err)
+	}
+	if _, err := words.With("los", "nxt"); err == nil || !strings.Contains(err.Error(), `did you mean "next"`) {
+		t.Errorf("no command: %v", err)
+	}
+}
+
 func TestInGroup(t *testing.T) {
 	seen := 0
 	for _, g := range []procedures.Group{procedures.Always, procedures.Answers, procedures.Reasons, procedures.Numbers} {
