@@ -40,8 +40,8 @@ const clean = 99.0
 // were said, a little faster and slower, through noise, and once backwards.
 // chatted are those for the bundled chatter.
 var (
-	studied = []hearing{{snr: clean, speed: 1}, {snr: clean, speed: 0.94}, {snr: 16, speed: 1.06}, {snr: 10, speed: 0.97}, {snr: 6, speed: 1},
-		{snr: 5, speed: 1.03}, {snr: 3, speed: 1}, {snr: 16, speed: 1, reversed: true}}
+	studied = []hearing{{snr: clean, speed: 1}, {snr: clean, speed: 0.94}, {snr: 14, speed: 1.06}, {snr: 8, speed: 0.97}, {snr: 6, speed: 1},
+		{snr: 5, speed: 1.03}, {snr: 4, speed: 0.98}, {snr: 2, speed: 1}, {snr: 16, speed: 1, reversed: true}}
 	chatted = []hearing{{snr: clean, speed: 1, half: 1}, {snr: 6, speed: 1, half: 2}}
 )
 

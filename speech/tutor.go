@@ -68,7 +68,7 @@ func (m *Marks) add(o Marks) {
 
 // Worth is how takes that were left out are heard, and what else is obeyed.
 type Worth struct {
-	Clean, Noisy Marks // takes as they were said, and through noise of 3 to 16 dB
+	Clean, Noisy Marks // hearings of takes as they were said, and through noise of 2 to 14 dB; Wrong counts takes
 	Own          Marks // of both, those of own words
 	Others       Marks // phrases that were not taught, said by other voices
 	Chatter      Marks // speech that is no phrase: Right counts what was left alone
@@ -295,20 +295,36 @@ func (c *course) class(label string) int {
 	return c.labels
 }
 
-// examine measures every take by a layer that was learnt without its fold.
+// examine measures every take by a layer that was learnt without its fold. Each
+// hearing of a take counts; but a take is taken for another once, in quiet and
+// in noise, where more than half of its hearings are.
 func (w *Worth) examine(c *course, without func(fold int) layer) {
+	type occasion struct {
+		take  int
+		noisy bool
+	}
+	all := map[occasion]Marks{}
 	for _, h := range c.heard {
 		fold := c.folds[h.take]
 		if h.kind != found || fold < 0 {
 			continue
 		}
-		m := c.mark(without(fold), h.feature, c.class(c.takes[h.take].Label))
-		if h.noisy {
+		m := all[occasion{h.take, h.noisy}]
+		m.add(c.mark(without(fold), h.feature, c.class(c.takes[h.take].Label)))
+		all[occasion{h.take, h.noisy}] = m
+	}
+	for o, m := range all {
+		if 2*m.Wrong > m.Said {
+			m.Wrong = 1
+		} else {
+			m.Wrong = 0
+		}
+		if o.noisy {
 			w.Noisy.add(m)
 		} else {
 			w.Clean.add(m)
 		}
-		if !c.Knows(c.takes[h.take].Label) {
+		if !c.Knows(c.takes[o.take].Label) {
 			w.Own.add(m)
 		}
 	}
