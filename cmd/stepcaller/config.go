@@ -24,7 +24,7 @@ import (
 type Config struct {
 	Data        string                `yaml:"data" flag:"data" doc:"Folder of the journal and the spoken notes."`
 	Procedures  string                `yaml:"procedures" flag:"procedures" doc:"Folder of the shop's own procedure files, searched before the bundled ones."`
-	Technician  string                `yaml:"technician" flag:"technician" doc:"Who works in this bay; the name that jobs are opened with."`
+	Technician  string                `yaml:"technician" flag:"technician" doc:"Who works in this bay: the name that jobs are opened with, and whose voice the ears go by where it was taught."`
 	Technicians []string              `yaml:"technicians" doc:"Who else may join a job by voice, in the order in which they are numbered."`
 	Reasons     []string              `yaml:"reasons" doc:"Reasons for a pause that are understood, among those trained."`
 	Unit        string                `yaml:"unit" flag:"unit" doc:"Unit in which torques are spoken: N·m, lbf·ft, lbf·in or kgf·m."`
