@@ -35,7 +35,10 @@ type EarsConfig struct {
 	TalkAct   float64       // Act while there is steady talk, and at least this for Grave
 	TalkRise  float64       // dB that speech must stand above the talk
 
-	OverVoice float64 // from this score a phrase said over our own voice is obeyed; below it is not even asked about
+	OverVoice      float64       // from this score a phrase said over our own voice is obeyed; below it is not even asked about
+	OverShort      time.Duration // a shorter one needs OverShortVoice: scraps of our own voice are short
+	OverShortVoice float64
+	OverClear      float64 // share of its sound, 0..1, that our own voice must not explain
 
 	Margin float64 // dB that speech must stand above the noise floor
 	Seed   uint64  // of the dither; not 0
@@ -45,22 +48,25 @@ type EarsConfig struct {
 // speech/training/MODEL.md.
 func DefaultEarsConfig() EarsConfig {
 	return EarsConfig{
-		Before:    300 * time.Millisecond,
-		After:     200 * time.Millisecond,
-		NumberGap: 120 * time.Millisecond,
-		Longest:   2400 * time.Millisecond,
-		Act:       0.5,
-		Ask:       0.25,
-		Careful:   0.75,
-		Rest:      0.12,
-		Grave:     []string{"finish job", "undo that", "leaving it for tonight", "other job"},
-		TalkLasts: 10 * time.Second,
-		TalkOver:  3 * time.Second,
-		TalkAct:   0.8,
-		TalkRise:  5,
-		OverVoice: 0.85,
-		Margin:    5,
-		Seed:      1,
+		Before:         300 * time.Millisecond,
+		After:          200 * time.Millisecond,
+		NumberGap:      120 * time.Millisecond,
+		Longest:        2400 * time.Millisecond,
+		Act:            0.5,
+		Ask:            0.25,
+		Careful:        0.75,
+		Rest:           0.12,
+		Grave:          []string{"finish job", "undo that", "leaving it for tonight", "other job"},
+		TalkLasts:      10 * time.Second,
+		TalkOver:       3 * time.Second,
+		TalkAct:        0.8,
+		TalkRise:       5,
+		OverVoice:      0.85,
+		OverShort:      350 * time.Millisecond,
+		OverShortVoice: 0.92,
+		OverClear:      0.4,
+		Margin:         5,
+		Seed:           1,
 	}
 }
 
@@ -77,10 +83,11 @@ type Ears struct {
 	trained *knowledge
 	tuning  *Tuning // nil for none
 
-	echo *canceller
-	near listener
-	own  listener // hears what is played, to know our own words
-	mine int      // steps of near before own began
+	echo    *canceller
+	residue *residue
+	near    listener
+	own     listener // hears what is played, to know our own words
+	mine    int      // steps of near before own began
 
 	levels  meter
 	gauge   gauge
@@ -107,6 +114,15 @@ func (l *listener) hear(pcm []float32) (float32, bool) {
 	return l.net.hear(l.bands[:])
 }
 
+// hearOver is hear with what our own voice left taken out.
+func (l *listener) hearOver(r *residue, pcm, guess []float32, playing bool) (float32, bool) {
+	var sums [melBands]float64
+	l.mel.energies(pcm, &sums)
+	r.take(&sums, guess, playing)
+	l.mel.levels(&sums, l.bands[:])
+	return l.net.hear(l.bands[:])
+}
+
 // NewEars returns ears that obey every command and reason, and no number, until
 // Live says otherwise.
 func NewEars(cfg EarsConfig) (*Ears, error) {
@@ -116,12 +132,13 @@ func NewEars(cfg EarsConfig) (*Ears, error) {
 	}
 	e := &Ears{
 		cfg: cfg, k: k, trained: k, live: make([]bool, len(k.classes)), acts: cfg.thresholds(k.classes),
-		echo:  newCanceller(),
-		near:  listener{mel: newMel(cfg.Seed), net: newNetStream(k)},
-		own:   listener{mel: newMel(cfg.Seed + 1), net: newNetStream(k)},
-		ends:  newEndpointer(SamplesIn(cfg.Before), SamplesIn(cfg.After), SamplesIn(cfg.Longest)),
-		gauge: gauge{limits: DefaultReceptionLimits(), floor: silence},
-		talk:  talkWatch{lasts: SamplesIn(cfg.TalkLasts), over: SamplesIn(cfg.TalkOver)},
+		echo:    newCanceller(),
+		residue: newResidue(),
+		near:    listener{mel: newMel(cfg.Seed), net: newNetStream(k)},
+		own:     listener{mel: newMel(cfg.Seed + 1), net: newNetStream(k)},
+		ends:    newEndpointer(SamplesIn(cfg.Before), SamplesIn(cfg.After), SamplesIn(cfg.Longest)),
+		gauge:   gauge{limits: DefaultReceptionLimits(), floor: silence},
+		talk:    talkWatch{lasts: SamplesIn(cfg.TalkLasts), over: SamplesIn(cfg.TalkOver)},
 	}
 	var all []string
 	for _, c := range k.classes[:k.labels] {
@@ -189,7 +206,7 @@ func (e *Ears) Hear(b Block, played []int16) []Heard {
 	e.gauge.hear(b)
 	e.levels.take(e.clean[:])
 	e.listenToSelf(played)
-	activity, done := e.near.hear(e.clean[:])
+	activity, done := e.near.hearOver(e.residue, e.clean[:], e.echo.guess[:], e.echo.playing())
 	if done {
 		e.step(float64(activity))
 	}
@@ -246,9 +263,9 @@ func (e *Ears) step(activity float64) {
 		edge -= 8
 	}
 	sounds := e.active || e.ends.speaking && activity >= 0.08 && level >= e.levels.floor+15
-	speech := sounds && level >= edge && !e.echo.explains(at-e.read, length, floor)
+	speech := sounds && level >= edge && !e.explained(at, at+length, floor)
 	e.levels.judge(level, speech, sounds)
-	sound := e.levels.between(at+length, e.read) >= max(edge, e.levels.floor+0.5*(e.levels.speech-e.levels.floor)) && !e.echo.explains(at+length-e.read, e.read-at-length, floor)
+	sound := e.levels.between(at+length, e.read) >= max(edge, e.levels.floor+0.5*(e.levels.speech-e.levels.floor)) && !e.explained(at+length, e.read, floor)
 	var early Samples
 	if e.nums {
 		early = SamplesIn(e.cfg.NumberGap)
@@ -260,10 +277,17 @@ func (e *Ears) step(activity float64) {
 	e.gauge.step(e.levels.floor, length, e.echo.playing())
 }
 
+// explained reports whether the sound from sample from to to is no more than
+// our own voice may have left, beside noise of the energy floor.
+func (e *Ears) explained(from, to Samples, floor float64) bool {
+	const clear = 0.5
+	return e.echo.explains(from-e.read, to-from, floor) && (e.echo.unsettled() || e.residue.share(int((e.read-from)/Frame), int((e.read-to)/Frame)) < clear)
+}
+
 // decide turns an utterance into what was heard.
 func (e *Ears) decide(u utterance, busy bool) {
 	const length = netStride * Frame
-	if e.echo.residue(u.from-e.read, u.to-u.from, math.Pow(10, e.levels.floor/10)) {
+	if e.echo.unsettled() && e.echo.residue(u.from-e.read, u.to-u.from, math.Pow(10, e.levels.floor/10)) {
 		return
 	}
 	h := Heard{From: e.zero + e.levels.onset(u.from, u.to), To: e.zero + u.to, At: e.zero + e.read}
@@ -281,7 +305,13 @@ func (e *Ears) decide(u utterance, busy bool) {
 	}
 	echoed := e.echo.present(u.from-e.read, u.to-u.from)
 	if echoed {
+		if e.residue.share(int((e.read-u.from)/Frame), int((e.read-u.to)/Frame)) < e.cfg.OverClear {
+			return
+		}
 		act = max(act, e.cfg.OverVoice)
+		if u.to-u.from < SamplesIn(e.cfg.OverShort) {
+			act = max(act, e.cfg.OverShortVoice)
+		}
 	}
 	if e.nums && e.numbers(u, h, first, last, act) {
 		return
@@ -324,17 +354,20 @@ func (e *Ears) weigh(p []float32) []float32 {
 // said reports whether our own voice said the phrase then, at any delay that
 // a loudspeaker may have.
 func (e *Ears) said(class, first, last int) bool {
-	const enough, steps = 0.1, 18 // 360 ms
+	const (
+		enough = 0.05
+		steps  = 18 // 360 ms
+		ahead  = 12 // of the word: its beginning may be gone
+	)
 	if e.mine < 0 {
 		return false
 	}
 	for d := 0; d <= steps; d += 3 {
-		from, to := first-d-e.mine, last-d-e.mine
-		if to <= 0 {
-			break
-		}
-		if e.own.net.judge(from, to)[class] >= enough {
-			return true
+		for _, early := range [2]int{0, ahead} {
+			from, to := first-early-d-e.mine, last-d-e.mine
+			if to > 0 && e.own.net.judge(from, to)[class] >= enough {
+				return true
+			}
 		}
 	}
 	return false

@@ -1,35 +1,38 @@
 package speech
 
-import "gonum.org/v1/gonum/dsp/fourier"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
 
 // canceller takes the sound of our own loudspeaker out of the microphone's.
 //
-// It is a partitioned-block frequency-domain adaptive filter (Soo and Pang,
-// IEEE Transactions on ASSP, 1990) with two filters: one that always adapts,
-// and one that is heard, which takes the other's weights only when they have
-// proved better (Ochiai, Araseki and Ogihara, IEEE Transactions on
-// Communications, 1977). So speech over our voice does not spoil it.
+// It is a partitioned-block filter in the frequency domain (Soo and Pang, IEEE
+// Transactions on ASSP, 1990) whose weights a Kalman filter follows (Enzner and
+// Vary, Signal Processing, 2006; Kuech, Mabande and Enzner, ICASSP, 2014). It
+// knows how unsure every weight is, and takes what is left over for speech:
+// so it learns fast while it knows little, and speech over our voice does not
+// spoil it.
 type canceller struct {
 	fft     *fourier.FFT
 	played  [][]complex128 // spectra of the last echoBlocks blocks, a ring
 	loud    [][]float64    // their power
 	at      int            // the newest
-	power   []float64      // over the ring, by bin
-	hears   [][]complex128 // the filter that is heard
-	adapts  [][]complex128
-	turn    int // partition whose tail is cut next
+	weights [][]complex128
+	unsure  [][]float64 // expected squared error of the weights
+	near    []float64   // power of what is left, smoothed, by bin
+	turn    int         // partition whose tail is cut next
 	sum     []complex128
 	err     []complex128
 	long    []float64
 	last    [Frame]float64
 	mic     [Frame]float64
 	kept    [Frame]float64
-	tried   [Frame]float64
-	micPow  float64 // smoothed energies of the microphone and of what the filters leave
+	guess   [Frame]float32 // the echo that was taken away
+	micPow  float64        // smoothed energies of the microphone and of what the filter leaves
 	keptPow float64
-	tryPow  float64
-	better  int // blocks in a row in which the adapting filter was better
-	worse   int
+	worse   int // blocks in a row in which the filter made more than it took away
 	idle    int // blocks since something was played
 	spoken  int // blocks of loud sound played since the beginning
 
@@ -45,16 +48,19 @@ type canceller struct {
 	coupled  coupling
 	echo     [echoHistory]float64 // energy of the echo's estimate
 	expected [echoHistory]float64 // energy that the echo may have left
+	mosts    [echoHistory]float64 // the most energy that it can have
 	blocks   int
 }
 
 const (
 	echoBlocks  = 48 // 480 ms of delay and room
 	echoHistory = 320
-	echoStep    = 0.7
+	echoStays   = 0.9995          // a block; by how much the room stays as it is
+	echoUnsure  = 0.05            // of every weight at first
 	echoIdle    = echoBlocks + 60 // blocks after which nothing can come back
 	echoLoud    = 1e-5            // energy of a block that counts as played: -50 dBFS
 	echoLearns  = 150             // blocks of loud sound before which nothing is heard over our voice
+	echoSettles = 500             // blocks of loud sound after which the bands tell our voice from others
 	echoHolds   = 0.997           // a block; the leak falls no faster: 1.3 dB a second
 	leastLeak   = 0.02            // a filter is never trusted to leave less
 )
@@ -62,15 +68,16 @@ const (
 func newCanceller() *canceller {
 	bins := Frame + 1
 	c := &canceller{
-		fft: fourier.NewFFT(2 * Frame), power: make([]float64, bins), sum: make([]complex128, bins),
+		fft: fourier.NewFFT(2 * Frame), near: make([]float64, bins), sum: make([]complex128, bins),
 		err: make([]complex128, bins), long: make([]float64, 2*Frame), idle: echoIdle, leak: 1, held: 1,
 	}
 	for range echoBlocks {
 		c.played = append(c.played, make([]complex128, bins))
 		c.loud = append(c.loud, make([]float64, bins))
-		c.hears = append(c.hears, make([]complex128, bins))
-		c.adapts = append(c.adapts, make([]complex128, bins))
+		c.weights = append(c.weights, make([]complex128, bins))
+		c.unsure = append(c.unsure, make([]float64, bins))
 	}
+	c.doubt()
 	return c
 }
 
@@ -100,6 +107,7 @@ func (c *canceller) clean(out []float32, mic, played []int16) {
 		c.spoken++
 	}
 	c.blocks++
+	clear(c.guess[:])
 	slot := c.blocks % echoHistory
 	c.plays[slot], c.mics[slot] = energy, 0
 	for i, v := range mic[:Frame] {
@@ -110,22 +118,19 @@ func (c *canceller) clean(out []float32, mic, played []int16) {
 		for i, v := range c.mic {
 			out[i] = float32(v)
 		}
-		c.rest[slot], c.echo[slot], c.expected[slot] = 0, 0, 0
+		c.rest[slot], c.echo[slot], c.expected[slot], c.mosts[slot] = 0, 0, 0, 0
 		return
 	}
 	c.at = (c.at + 1) % echoBlocks
 	x, pow := c.played[c.at], c.loud[c.at]
 	c.fft.Coefficients(x, c.long)
 	for i, v := range x {
-		p := real(v)*real(v) + imag(v)*imag(v)
-		c.power[i] = max(0, c.power[i]+p-pow[i])
-		pow[i] = p
+		pow[i] = real(v)*real(v) + imag(v)*imag(v)
 	}
 	most := c.most()
-	heard := c.filter(c.hears, &c.kept)
-	c.filter(c.adapts, &c.tried)
-	c.compare()
+	heard := c.filter()
 	c.adapt()
+	c.compare()
 	c.learnLeak(slot, min(heard, most), most)
 	const little = 0.03 // 15 dB below: taking it away would cost more than it gives
 	if c.keptPow > c.micPow || most < little*c.micPow {
@@ -136,14 +141,29 @@ func (c *canceller) clean(out []float32, mic, played []int16) {
 	}
 	for i, v := range c.kept {
 		out[i] = float32(v)
+		c.guess[i] = float32(c.mic[i] - v)
 	}
 }
 
-// filter fills left with the microphone less the echo as w has it, and returns
-// the echo's energy.
-func (c *canceller) filter(w [][]complex128, left *[Frame]float64) (energy float64) {
+// doubt makes every weight as unsure as at first.
+func (c *canceller) doubt() {
+	const spread, least, most = 8, 0.0005, 0.2 // partitions that hold most of the echo
+	unsure := echoUnsure
+	if b := c.coupled.bound(); !math.IsInf(b, 1) {
+		unsure = min(most, max(least, b/spread))
+	}
+	for _, p := range c.unsure {
+		for i := range p {
+			p[i] = unsure
+		}
+	}
+}
+
+// filter fills kept with the microphone less the echo, and returns the echo's
+// energy.
+func (c *canceller) filter() (energy float64) {
 	clear(c.sum)
-	for k, wk := range w {
+	for k, wk := range c.weights {
 		x := c.played[(c.at-k+echoBlocks)%echoBlocks][:len(c.sum)]
 		wk = wk[:len(c.sum)]
 		for i := range c.sum {
@@ -151,16 +171,15 @@ func (c *canceller) filter(w [][]complex128, left *[Frame]float64) (energy float
 		}
 	}
 	c.fft.Sequence(c.long, c.sum)
-	for i := range left {
+	for i := range c.kept {
 		y := c.long[Frame+i] / (2 * Frame)
-		left[i] = c.mic[i] - y
+		c.kept[i] = c.mic[i] - y
 		energy += y * y
 	}
 	return energy / Frame
 }
 
-// compare lets the adapting filter be heard once it is better, and brings it
-// back when it has run away.
+// compare notices a filter that adds to the sound, and starts it again.
 func (c *canceller) compare() {
 	const smooth = 0.12
 	follow := func(p *float64, x *[Frame]float64) {
@@ -172,48 +191,55 @@ func (c *canceller) compare() {
 	}
 	follow(&c.micPow, &c.mic)
 	follow(&c.keptPow, &c.kept)
-	follow(&c.tryPow, &c.tried)
-	if c.tryPow < 0.85*c.keptPow && c.tryPow < 0.7*c.micPow {
-		c.better++
-	} else {
-		c.better = 0
-	}
-	if c.tryPow > 2*c.keptPow || c.tryPow > 2*c.micPow {
+	if c.keptPow > 1.5*c.micPow {
 		c.worse++
 	} else {
 		c.worse = 0
 	}
-	if c.better >= 4 {
-		for k := range c.hears {
-			copy(c.hears[k], c.adapts[k])
-		}
-		c.keptPow, c.better = c.tryPow, 0
-	}
 	if c.worse >= 8 {
-		for k := range c.hears {
-			copy(c.adapts[k], c.hears[k])
+		for _, wk := range c.weights {
+			clear(wk)
 		}
-		c.tryPow, c.worse = c.keptPow, 0
+		c.doubt()
+		c.worse = 0
 	}
 }
 
-// adapt moves the adapting filter along the error it left.
+// adapt moves the weights along what was left, each as far as it is unsure
+// beside the sound that is not echo.
 func (c *canceller) adapt() {
 	clear(c.long[:Frame])
-	copy(c.long[Frame:], c.tried[:])
+	copy(c.long[Frame:], c.kept[:])
 	c.fft.Coefficients(c.err, c.long)
-	for i := range c.err {
-		c.err[i] *= complex(echoStep/(c.power[i]+0.02), 0)
-	}
-	for k, wk := range c.adapts {
-		x := c.played[(c.at-k+echoBlocks)%echoBlocks][:len(c.err)]
-		wk = wk[:len(c.err)]
-		for i, e := range c.err {
-			wk[i] += complex(real(x[i])*real(e)+imag(x[i])*imag(e), real(x[i])*imag(e)-imag(x[i])*real(e))
+	var gain, rest [Frame + 1]float64
+	for k, p := range c.unsure {
+		pow := c.loud[(c.at-k+echoBlocks)%echoBlocks][:len(gain)]
+		p = p[:len(gain)]
+		for i := range gain {
+			gain[i] += p[i] * pow[i]
 		}
 	}
-	for range 4 { // a filter longer than its partition would wrap around
-		wk := c.adapts[c.turn]
+	const smooth, half = 0.3, 0.5 // half of a spectrum is the block's own
+	for i, e := range c.err {
+		c.near[i] += smooth * (real(e)*real(e) + imag(e)*imag(e) - c.near[i])
+		g := 1 / (half*gain[i] + c.near[i] + 1e-6)
+		gain[i] = g
+		rest[i] = half * g
+	}
+	const keeps = echoStays * echoStays
+	for k, wk := range c.weights {
+		slot := (c.at - k + echoBlocks) % echoBlocks
+		x, pow, p := c.played[slot][:len(c.err)], c.loud[slot][:len(c.err)], c.unsure[k][:len(c.err)]
+		wk = wk[:len(c.err)]
+		for i, e := range c.err {
+			g := p[i] * gain[i]
+			w := wk[i] + complex(g*(real(x[i])*real(e)+imag(x[i])*imag(e)), g*(real(x[i])*imag(e)-imag(x[i])*real(e)))
+			wk[i] = w
+			p[i] = keeps*p[i]*(1-rest[i]*p[i]*pow[i]) + (1-keeps)*(real(w)*real(w)+imag(w)*imag(w))
+		}
+	}
+	for range 3 { // a filter longer than its partition would wrap around
+		wk := c.weights[c.turn]
 		c.fft.Sequence(c.long, wk)
 		for i := range c.long[:Frame] {
 			c.long[i] /= 2 * Frame
@@ -246,7 +272,7 @@ func (c *canceller) learnLeak(slot int, echo, most float64) {
 	if echo > echoLoud/10 || c.leak > c.held {
 		c.held = max(c.leak, c.held*echoHolds)
 	}
-	c.rest[slot], c.echo[slot], c.expected[slot] = left, echo, c.held*echo
+	c.rest[slot], c.echo[slot], c.expected[slot], c.mosts[slot] = left, echo, c.held*echo, most
 	if c.spoken < echoLearns {
 		c.echo[slot], c.expected[slot] = most, min(left, most)
 	}
@@ -298,7 +324,7 @@ func (c *canceller) present(from, length Samples) bool {
 	var rest, echo float64
 	c.each(from, length, func(slot int) {
 		rest += c.rest[slot]
-		echo += c.echo[slot]
+		echo += max(c.echo[slot], c.mosts[slot])
 	})
 	return echo > share*rest
 }
@@ -311,3 +337,6 @@ func (c *canceller) each(from, length Samples, f func(slot int)) {
 		f(b % echoHistory)
 	}
 }
+
+// unsettled reports whether too little was played yet to know the echo.
+func (c *canceller) unsettled() bool { return c.spoken < echoSettles }

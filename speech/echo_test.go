@@ -54,11 +54,15 @@ func (t *track) through(pcm []int16, h []float64, gain float64) {
 // ownVoice is a loudspeaker track of sentences 0.7 s apart, as loud as the
 // player lets a voice be.
 func ownVoice(t testing.TB, seconds float64, sentences ...string) []int16 {
+	return ownVoiceOf(t, "kal16", seconds, sentences...)
+}
+
+func ownVoiceOf(t testing.TB, voice string, seconds float64, sentences ...string) []int16 {
 	out := newTrack(seconds, 1)
 	clear(out.pcm)
 	at := 8000
 	for _, s := range sentences {
-		at = out.put(at, spoken(t, "kal16", s), -20) + 11200
+		at = out.put(at, spoken(t, voice, s), -20) + 11200
 	}
 	return out.samples()
 }

@@ -79,6 +79,14 @@ func melBank() (bank [melBands]triangle) {
 // frame takes the next Frame samples, full scale 1, and fills out with
 // melBands values.
 func (m *mel) frame(pcm []float32, out []float32) {
+	var sums [melBands]float64
+	m.energies(pcm, &sums)
+	m.levels(&sums, out)
+}
+
+// energies takes the next Frame samples and fills sums with the energy of each
+// band.
+func (m *mel) energies(pcm []float32, sums *[melBands]float64) {
 	copy(m.past[:], m.past[Frame:])
 	fresh := m.past[melWindow-Frame:]
 	for i, v := range pcm[:Frame] {
@@ -91,15 +99,23 @@ func (m *mel) frame(pcm []float32, out []float32) {
 	for i, c := range m.spectrum {
 		m.power[i] = real(c)*real(c) + imag(c)*imag(c)
 	}
-	m.seen = min(m.seen+1, melMemory)
-	step := 1 / float64(m.seen)
 	for b := range m.bank {
 		t := &m.bank[b]
-		sum := melFloor
+		sum := 0.0
 		for i, w := range t.weights {
 			sum += w * m.power[t.first+i]
 		}
-		e := math.Log(sum)
+		sums[b] = sum
+	}
+}
+
+// levels fills out with the logarithms of the energies less their running
+// means.
+func (m *mel) levels(sums *[melBands]float64, out []float32) {
+	m.seen = min(m.seen+1, melMemory)
+	step := 1 / float64(m.seen)
+	for b, sum := range sums {
+		e := math.Log(sum + melFloor)
 		m.mean[b] += (e - m.mean[b]) * step
 		out[b] = float32((e - m.mean[b]) * melScale)
 	}
