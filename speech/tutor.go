@@ -97,7 +97,7 @@ type attempt struct {
 
 // attempts were found by measurement: see BenchmarkTeachingDigits. The bolder
 // come first.
-var attempts = []attempt{{0.01, 0.001, 0.5, 0.1}, {0.05, 0.001, 1, 0.1}, {0.1, 0.001, 4, 0.2}, {0.3, 0.001, 8, 0.3}}
+var attempts = []attempt{{0.003, 0.001, 0.5, 0.2}, {0.05, 0.001, 1, 0.1}, {0.1, 0.001, 4, 0.2}, {0.3, 0.001, 8, 0.3}}
 
 const (
 	folds    = 3
@@ -411,7 +411,7 @@ func (w Worth) gain(before Worth) string {
 		return "fewer of your words would be heard in the quiet"
 	case w.Noisy.Right < before.Noisy.Right:
 		return "fewer of your words would be heard in noise"
-	case w.Clean.Wrong > before.Clean.Wrong || w.Noisy.Wrong > before.Noisy.Wrong:
+	case w.Clean.Wrong+w.Noisy.Wrong > before.Clean.Wrong+before.Noisy.Wrong:
 		return "more of your words would be taken for others"
 	case w.Clean.Right+w.Noisy.Right == before.Clean.Right+before.Noisy.Right && w.Clean.Wrong+w.Noisy.Wrong == before.Clean.Wrong+before.Noisy.Wrong:
 		return heardAlready

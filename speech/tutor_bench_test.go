@@ -111,6 +111,47 @@ func BenchmarkTeachingDigits(b *testing.B) {
 	}
 }
 
+// BenchmarkTeachingCommands prints, for synthetic voices, how commands said in
+// ways that were not taught are taken at 5 dB before and after a whole sitting.
+func BenchmarkTeachingCommands(b *testing.B) {
+	noise := recordings(b, "noise/*.flac", 5, 6)
+	others := otherPeople(b)
+	for _, voice := range []string{"de", "awb", "en-029+f3", "en-gb-scotland+m1", "en-us+whisper"} {
+		b.Run(voice, func(b *testing.B) {
+			commands, _ := numbersOf(newEars(b))
+			var takes []speech.Take
+			var said []string
+			var sounds, talk [][]int16
+			for i, c := range commands[:31] {
+				for way := range 6 {
+					sound := saidBy(b, voice, c, i+way)
+					take, ok := takeOf(b, c, sound, uint64(way))
+					switch {
+					case way%2 == 1:
+						said, sounds = append(said, c), append(sounds, sound)
+					case ok:
+						takes = append(takes, take)
+					}
+				}
+			}
+			for i, w := range strings.Split(strings.TrimSpace(otherTalk), ",") {
+				talk = append(talk, saidBy(b, voice, strings.TrimSpace(w), i))
+			}
+			shuffle(said, sounds)
+			for b.Loop() {
+				lesson, took := teach(b, takes)
+				b.Logf("%d takes in %v: %s", lesson.Takes, took.Round(100*time.Millisecond), lesson.Words())
+				for _, snr := range []float64{99, 5} {
+					b.Logf("%2.0f dB: %s; taught %s", snr, examine(tunedEars(b, nil), said, sounds, noise, snr, 2).wrongs(),
+						examine(tunedEars(b, lesson.Tuning), said, sounds, noise, snr, 2).wrongs())
+				}
+				b.Logf("obeyed in other words of the same voice: %d before, %d after of %d; in other people's words and talk: %d before, %d after",
+					obeyedIn(b, nil, talk), obeyedIn(b, lesson.Tuning, talk), len(talk), obeyedIn(b, nil, others), obeyedIn(b, lesson.Tuning, others))
+			}
+		})
+	}
+}
+
 // otherPeople are recorded words that are no phrase, and talk.
 func otherPeople(t testing.TB) (clips [][]int16) {
 	for _, w := range []string{"bed", "bird", "cat", "dog", "down", "happy", "house", "left", "marvin", "off", "on", "right", "sheila", "tree", "up", "wow"} {
