@@ -280,8 +280,8 @@ func (e *Ears) step(activity float64) {
 // explained reports whether the sound from sample from to to is no more than
 // our own voice may have left, beside noise of the energy floor.
 func (e *Ears) explained(from, to Samples, floor float64) bool {
-	const clear = 0.5
-	return e.echo.explains(from-e.read, to-from, floor) && (e.echo.unsettled() || e.residue.share(int((e.read-from)/Frame), int((e.read-to)/Frame)) < clear)
+	const free = 0.5
+	return e.echo.explains(from-e.read, to-from, floor) && (e.echo.unsettled() || e.residue.share(int((e.read-from)/Frame), int((e.read-to)/Frame)) < free)
 }
 
 // decide turns an utterance into what was heard.

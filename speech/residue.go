@@ -92,14 +92,14 @@ func (r *residue) follow(sums *[melBands]float64) {
 // share is how much of the sound in the frames from from ago to to ago is clear
 // of our own voice, counted in bands, 0..1; 1 where nothing was played.
 func (r *residue) share(from, to int) float64 {
-	var sounds, clear int
+	var sounds, free int
 	for d := to; d < min(from, r.frames, residueRing); d++ {
 		slot := (r.frames - d) % residueRing
 		sounds += int(r.sounds[slot])
-		clear += int(r.clear[slot])
+		free += int(r.clear[slot])
 	}
 	if sounds == 0 {
 		return 1
 	}
-	return float64(clear) / float64(sounds)
+	return float64(free) / float64(sounds)
 }
