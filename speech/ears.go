@@ -63,7 +63,7 @@ func DefaultEarsConfig() EarsConfig {
 		TalkRise:       5,
 		OverVoice:      0.85,
 		OverShort:      350 * time.Millisecond,
-		OverShortVoice: 0.92,
+		OverShortVoice: 0.95,
 		OverClear:      0.4,
 		Margin:         5,
 		Seed:           1,
