@@ -253,3 +253,19 @@ func TestADamagedVoiceIsToldAndTheJobGoesOn(t *testing.T) {
 		t.Errorf("troubles %v", troubles)
 	}
 }
+
+func TestARehearsalMayUseVoicesThatAreThere(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.MkdirAll(voicesFolder(dir), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := emptyFolder(dir); err != nil {
+		t.Errorf("voices are in the way: %v", err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "journal.db"), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := emptyFolder(dir); err == nil {
+		t.Error("another journal is not in the way")
+	}
+}
