@@ -8,8 +8,10 @@ from mix import *
 
 
 class Examples:
-    def __init__(self, shelf, front, device, seed=1):
-        self.s, self.front, self.device = shelf, front, device
+    def __init__(self, shelf, front, device, seed=1, standin=False, human=False):
+        """standin: no recorded word or digit takes part, so that they measure how well a vocabulary
+        learnt from synthesisers alone carries over to people. human: voices built from recordings count for more."""
+        self.s, self.front, self.device, self.standin = shelf, front, device, standin
         self.rng = np.random.default_rng(seed)
         self.g = torch.Generator(device=device)
         self.g.manual_seed(seed)
@@ -19,12 +21,14 @@ class Examples:
         for split in ("train", "held"):
             for c in P.LABELS + ["~" + w for w in P.SPARE]:
                 self.by[split, c, "synth"] = self.weighed(shelf.pool(split, lambda l: l == c, synth))
-                self.by[split, c, "real"] = shelf.pool(split, lambda l: l == c, real)
+                self.by[split, c, "real"] = shelf.pool(split, lambda l: l == c, real if not standin else ())
             self.by[split, "other"] = shelf.pool(split, lambda l: l == P.OTHER)
             self.by[split, "digits"] = shelf.pool(split, lambda l: l[0] == "#")
             self.by[split, "talk"] = shelf.pool(split, lambda l: l == "=talk")
             self.by[split, "noise"] = shelf.pool(split, lambda l: l == "=noise")
             self.by[split, "long"] = np.array([i for i in self.by[split, "other"] if shelf.long[i] > 1.2 * RATE], int)
+        self.share = {"espeak": 2.0, "flite": 3.0, "festival": 1.0, "tube": 0.7} if human else {"espeak": 3.0, "flite": 1.6, "festival": 1.0, "tube": 1.0}
+        self.kinds = lambda u: u  # which kind of example a number from 0 to 1 stands for: see draw
         self.endless = False  # the sound goes round: see Front and model.past
         self.machines = machine_noise(420, 6, device, self.g)
 
@@ -37,7 +41,7 @@ class Examples:
         if len(real) and self.rng.random() < 0.4:
             return self.rng.choice(real)
         groups = self.by[split, c, "synth"]
-        p = np.array([3.0 if self.s.engine[g[0]] == "espeak" else 1.6 if self.s.engine[g[0]] == "flite" else 1.0 for g in groups])
+        p = np.array([self.share[self.s.engine[g[0]]] for g in groups])
         return self.rng.choice(groups[self.rng.choice(len(groups), p=p / p.sum())])
 
     def u(self, *shape):
@@ -50,9 +54,9 @@ class Examples:
         start, crop, long = (np.zeros((size, SLOTS), np.int64) for _ in range(3))
         speed, gain = np.ones((size, SLOTS)), np.ones((size, SLOTS))
         cls = np.full(size, P.CLASSES.index(P.OTHER))
-        digits, weigh, main = [None] * size, np.ones(size), np.ones((size, SLOTS), bool)
+        digits, sounds, main = [None] * size, [None] * size, np.ones((size, SLOTS), bool)
         for b in range(size):
-            kind = r.random()
+            kind = self.kinds(r.random())
             v = float(np.exp(r.normal(0, 0.09)))
             speed[b] = min(1.22, max(0.82, v))
             lead = int(r.uniform(0.5, 1.5) * RATE)
@@ -129,7 +133,10 @@ class Examples:
                 place(0, i, min(lead, N - 5600 - n), r.integers(0, max(1, s.long[i] - n * 1.3)), n)
                 speed[b, 0] = 1
             # else: noise alone
-        return ids, start, crop, long, speed, gain, cls, digits, main
+            said = sorted((start[b, k], ids[b, k]) for k in range(SLOTS) if ids[b, k] >= 0)
+            whole = all(long[b, k] == s.long[ids[b, k]] and s.sounds[ids[b, k]] is not None for k in range(SLOTS) if ids[b, k] >= 0)
+            sounds[b] = [x for _, i in said for x in s.sounds[i]] if whole else None
+        return ids, start, crop, long, speed, gain, cls, digits, main, sounds
 
     def noise_row(self, split, rows, talking=True):
         """Noise at level 1 with whether it is talk (other people, the radio, our own voice)."""
@@ -168,7 +175,7 @@ class Examples:
         return 1 / torch.sqrt(1 + (low / f.clamp(min=1)) ** 8) / torch.sqrt(1 + (f / high) ** 16)
 
     def batch(self, size, split="train", clean=False, snr=None, table=None):
-        ids, start, crop, long, speed, gain, cls, digits, main = table or self.draw(size, split)
+        ids, start, crop, long, speed, gain, cls, digits, main, sounds = table or self.draw(size, split)
         dev = self.device
         t = lambda a, d=torch.float32: torch.tensor(a, device=dev, dtype=d)
         x, hot, mainhot = torch.zeros(size, N, device=dev), torch.zeros(size, FRAMES, dtype=torch.bool, device=dev), torch.zeros(size, FRAMES, dtype=torch.bool, device=dev)
@@ -187,6 +194,8 @@ class Examples:
         # room and the speaker's own tone
         n = N + 6400
         if not clean:
+            stress = self.u(size, 1) * 5 * torch.randn(size, 31, device=dev, generator=self.g)  # dB, a knot each 120 ms
+            x = x * 10 ** (F.interpolate(stress[:, None], size=N, mode="linear", align_corners=True)[:, 0] / 20)
             L = 6400
             tau = 0.08 * (8 ** self.u(size, 1)) / 6.9
             tail = torch.randn(size, L, device=dev, generator=self.g) * torch.exp(-torch.arange(L, device=dev) / RATE / tau)
@@ -228,14 +237,14 @@ class Examples:
             x = x + torch.randn(x.shape, device=dev, generator=self.g) * 10 ** (-(62 + 28 * self.u(size, 1)) / 20)
         else:
             x = (x * 0.06).clamp(-1, 1) + torch.randn(x.shape, device=dev, generator=self.g) / 32768
-        return x, hot, mainhot, t(cls, torch.long), digits, talky
+        return x, hot, mainhot, t(cls, torch.long), digits, talky, sounds
 
-    def features(self, x, train=True):
+    def features(self, x, train=True, bend=None):
         size = len(x)
         if not train:
             return self.front(x, endless=self.endless)
         warp = (8 + torch.randn(size, device=self.device, generator=self.g) * 3).round().long().clamp(0, 16)
-        f = self.front(x, warp, self.u(size) < 0.5, self.endless)
+        f = self.front(x, warp, self.u(size) < 0.5, self.endless, bend)
         for _ in range(2):  # masks over time and frequency
             w, at = self.u(size, 1) * 14, self.u(size, 1) * FRAMES
             i = torch.arange(FRAMES, device=self.device)[None]

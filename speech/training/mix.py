@@ -4,6 +4,7 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 import phrases as P
+from phones import sounds_of
 
 RATE, HOP, WIN, FFT, BANDS = 16000, 160, 400, 512, 40
 FRAMES = 360                 # 3.6 s an example
@@ -64,12 +65,14 @@ class Front(torch.nn.Module):
             self.register_buffer(name + "_seed", torch.tensor(s))
         self.register_buffer("endless", torch.tensor(endless_matrix(frames)))
 
-    def forward(self, x, warp=None, warm=None, endless=False):
+    def forward(self, x, warp=None, warm=None, endless=False, bend=None):
         before = x[:, HOP - WIN :] if endless else torch.zeros_like(x[:, HOP - WIN :])
         x = torch.cat([before, x], 1).unfold(1, WIN, HOP) * self.window
         power = torch.fft.rfft(x, n=FFT).abs() ** 2
         e = power @ self.plain if warp is None else torch.bmm(power, self.banks[warp])
         e = torch.log(e + FLOOR)
+        if bend is not None:
+            e = bend(e)
         mean = (self.endless if endless else self.cold) @ e
         if warm is not None and not endless:
             seed = e[:, :25].mean(1, keepdim=True)
@@ -82,16 +85,51 @@ def unulaw(u):
     return np.sign(y) * (256 ** np.abs(y) - 1) / 255
 
 
+class Bend:
+    """Speakers differ by more than one factor: bends the bands and the pace of frames (B, frames, BANDS), each along a
+    smooth random curve, and sharpens or flattens the peaks. mask bends what is known of each frame in the same way."""
+
+    def __init__(self, size, frames, device, g):
+        n = lambda *s: torch.randn(*s, device=device, generator=g)
+        some = (torch.rand(size, 1, device=device, generator=g) < 0.75).float()
+        curve = lambda knots, to: F.interpolate(knots[:, None], size=to, mode="linear", align_corners=True)[:, 0]
+        self.band = (torch.arange(BANDS, device=device)[None] + curve(n(size, 5) * 0.8 * some, BANDS)).clamp(0, BANDS - 1)
+        pace = torch.exp(curve(n(size, 13) * 0.3 * some, frames)).cumsum(1)
+        self.time = ((pace - pace[:, :1]) / (pace[:, -1:] - pace[:, :1]) * (frames - 1)).clamp(0, frames - 1)
+        self.contrast = torch.exp(n(size, 1, 1) * 0.18 * some[..., None])
+
+    @staticmethod
+    def along(e, at, dim):
+        i = at.floor().long().clamp(max=e.shape[dim] - 2)
+        w = at - i
+        if dim == 1:
+            i, w = i[:, :, None].expand(-1, -1, e.shape[2]), w[:, :, None]
+        else:
+            i, w = i[:, None].expand(-1, e.shape[1], -1), w[:, None]
+        return torch.gather(e, dim, i) * (1 - w) + torch.gather(e, dim, i + 1) * w
+
+    def __call__(self, e):
+        e = self.along(self.along(e, self.band, 2), self.time, 1)
+        smooth = F.avg_pool1d(F.pad(e, (5, 5), mode="replicate"), 11, 1)
+        return smooth + self.contrast * (e - smooth)
+
+    def mask(self, m):
+        return torch.gather(m, 1, self.time.round().long())
+
+
 class Shelf:
     """All clips in one flat tensor, with what is known of each."""
 
-    def __init__(self, files, device, rng):
-        pcm, length, label, split, engine = [], [], [], [], []
+    def __init__(self, files, device, sounds=True):
+        pcm, length, label, split, engine, text = [], [], [], [], [], []
         for f in files:
             z = np.load(f)
             pcm.append(z["pcm"]); length.append(z["length"]); label += list(z["label"]); split += list(z["split"]); engine += list(z["engine"])
+            text += list(z["text"]) if "text" in z else [P.spoken_text(l) for l in z["label"]]
         flat, length = np.concatenate(pcm), np.concatenate(length)
         self.label, self.split, self.engine = label, np.array(split), np.array(engine)
+        sounds = sounds_of(t for t in text if t) if sounds else {}
+        self.sounds = [sounds.get(t) for t in text]
         at = np.concatenate([[0], np.cumsum(length)[:-1]])
         self.level, self.edge, self.long = np.zeros(len(at), np.float32), np.zeros(len(at), np.float32), length
         table = unulaw(np.arange(256))

@@ -7,6 +7,7 @@ import torch
 from torch import nn
 import torch.nn.functional as F
 import phrases as P
+from phones import SOUNDS
 
 WIDTH = 256
 STEM = [(32, 5), (64, 3), (64, 3)]  # channels, bands under the kernel
@@ -75,6 +76,7 @@ class Net(nn.Module):
         self.blocks = nn.ModuleList(Block(d) for d in DILATIONS)
         self.activity = nn.Linear(WIDTH, 1)
         self.digit = nn.Linear(WIDTH, len(P.DIGITS))
+        self.sound = nn.Linear(WIDTH, len(SOUNDS))  # training only: it is not exported
         self.drop = nn.Dropout(0.2)
         self.hidden = nn.Linear(2 * WIDTH, HIDDEN)
         self.phrase = nn.Linear(HIDDEN, len(P.CLASSES))
@@ -95,7 +97,7 @@ class Net(nn.Module):
     def forward(self, x, span):
         h = self.encode(x)
         f = h.transpose(1, 2)
-        return self.pool(h, span), self.activity(f)[..., 0], self.digit(f)
+        return self.pool(h, span), self.activity(f)[..., 0], self.digit(f), self.sound(f)
 
 
 def fold(conv, norm):

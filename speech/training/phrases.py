@@ -71,6 +71,23 @@ Call me back when you have a minute.|What can I say, it was cheap.|Speak slower,
 Two of them are five and one is eight.|The house number is seven three nine.|Minus four degrees this morning.|At this point I would just replace it.|Give me a break, it is only nine.|Phone him and ask about the other job.|Previous step was fine, this one is not.|I will join in after lunch.|Louder music does not make the work go faster.|End of shift is at five, end of story.
 First loosen the upper bolts, then swing the bracket out of the way.|Remove the belt and inspect it for cracks.|Tighten the bolts in a cross pattern.|Drain the coolant into a clean pan.|Fit the new seal with the lip facing inward.|Apply a thin film of oil to the threads.|Disconnect the battery before you start.|Mark the position of the pulley.|Check the level with the engine cold.|Clean the mating faces and dry them.""".replace("\n", "|").split("|")
 
-# Held out of training altogether: they only measure.
-ESPEAK_HELD_ACCENT = "en-gb-scotland"
-ESPEAK_HELD_VARIANTS = ["f3", "m5"]
+# Held out of training. "held" voices are looked at while thresholds are chosen; "final" ones judge once, at the end.
+ESPEAK_HELD_ACCENT, ESPEAK_FINAL_ACCENT = "en-gb-scotland", "en-gb-x-gbcwmd"
+ESPEAK_HELD_VARIANTS, ESPEAK_FINAL_VARIANTS = ["f3", "m5"], ["f5", "m8", "grandpa"]
+
+
+def voice_split(accent, variant):
+    if accent == ESPEAK_FINAL_ACCENT or variant in ESPEAK_FINAL_VARIANTS:
+        return "final"
+    if accent == ESPEAK_HELD_ACCENT or variant in ESPEAK_HELD_VARIANTS:
+        return "held"
+    return "train"
+
+
+def spoken_text(label):
+    """What a label stands for in words; None where it does not say."""
+    if label[0] == "#":
+        return label[1:]
+    if label == OTHER or label[0] == "=":
+        return None
+    return label.lstrip("~")

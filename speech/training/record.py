@@ -2,8 +2,9 @@
 
   python3 record.py SPEECH_DATA OUT.npz [POCKETSPHINX_TEST_DATA]
 
-Splits: "held" is the last speaker of the digits, the last fifth of the words by
-number, every sixth clip of talk and noise; "judge" is pocketsphinx-testdata.
+Splits: "held" is speaker6 of the digits, words whose number leaves 4 when divided by
+5, every sixth clip of talk and noise; "final" is speaker3, words that leave 1, every
+sixth clip from the third; "judge" is pocketsphinx-testdata.
 """
 import glob, os, re, subprocess, sys
 import numpy as np
@@ -18,14 +19,13 @@ def sox(path, *form):
 def clips(root):
     for f in sorted(glob.glob(root + "/words/*/*.flac")):
         w, n = f.split("/")[-2], int(re.sub(r"\D", "", os.path.basename(f)))
-        last = max(int(re.sub(r"\D", "", os.path.basename(g))) for g in glob.glob(os.path.dirname(f) + "/*.flac"))
-        yield (w if w in P.LABELS else "~" + w), f, "held" if n > last - 2 - (last > 11) else "train"
+        yield (w if w in P.LABELS else "~" + w), f, {4: "held", 1: "final"}.get(n % 5, "train")
     for f in sorted(glob.glob(root + "/digits/*.flac")):
         d, who, _ = os.path.basename(f).split("_")
-        yield P.NUMBERS[int(d) + (int(d) > 0)], f, "held" if who == "speaker6" else "train"
+        yield P.NUMBERS[int(d) + (int(d) > 0)], f, {"speaker6": "held", "speaker3": "final"}.get(who, "train")
     for kind in ("talk", "noise"):
         for i, f in enumerate(sorted(glob.glob(root + "/%s/*.flac" % kind))):
-            yield "=" + kind, f, "held" if i % 6 == 5 else "train"
+            yield "=" + kind, f, {5: "held", 2: "final"}.get(i % 6, "train")
 
 
 def main():

@@ -3,7 +3,7 @@
   python3 synth.py OUT.npz [--scale 1.0] [--engines espeak,flite,festival,tube]
 
 Writes one array of 8-bit mu-law samples at 16 kHz with offsets, labels and
-splits: "train", or "held" for the voices that only measure. Programs are found
+splits: "train", or "held" and "final" for the voices that only measure, with the text. Programs are found
 on PATH; ESPEAK and FLITE name others, ESPEAK_PATH the folder of espeak's data.
 """
 import argparse, os, random, subprocess, sys, tempfile, wave
@@ -101,7 +101,7 @@ def texts_of(rng, scale):
         for t in P.SPOKEN.get(c, [c]):
             out.append((c, t, 1.0 / len(P.SPOKEN.get(c, [c]))))
     for w in P.SPARE:
-        out.append(("~" + w, w, 0.35))
+        out.append(("~" + w, w, 0.8))
     taken = set(P.LABELS) | set(P.SPARE) | {"to", "for", "too", "know"}
     rest = []
     for w, weight in [(P.HALVES, 0.30), (P.ALIKE, 0.11), (P.WORDS, 0.06), (P.SENTENCES, 0.12)]:
@@ -135,38 +135,38 @@ def plan(rng, scale, engines):
         n *= scale
         return int(n) + (rng.random() < n - int(n))
 
-    def voice(held):
+    def voice(split):
         while True:
             a, v = rng.choice(ACCENTS), rng.choice(VARIANTS)
-            if (a == P.ESPEAK_HELD_ACCENT or v in P.ESPEAK_HELD_VARIANTS) == held:
+            if P.voice_split(a, v) == split:
                 return a, v
 
     def add(cls, text, n_espeak, n_held, n_flite, n_awb, n_fest, n_tube):
         if "espeak" in engines:
-            for held, n in ((False, n_espeak), (True, n_held)):
+            for split, n in (("train", n_espeak), ("held", n_held)):
                 for _ in range(times(n)):
-                    a, v = voice(held)
-                    jobs.append((cls, text, "held" if held else "train", "espeak", (a, v, rng.randint(115, 235), rng.randint(15, 85), rng.choice([0, 0, 1, 3]))))
+                    a, v = voice(split)
+                    jobs.append((cls, text, split, "espeak", (a, v, rng.randint(115, 235), rng.randint(15, 85), rng.choice([0, 0, 1, 3]))))
         if "flite" in engines:
             for v in ("kal16", "rms", "slt"):
                 for _ in range(times(n_flite / 3)):
-                    jobs.append((cls, text, "train", "flite", (v, rng.uniform(0.75, 1.4), rng.randint(85, 150) if v != "slt" else rng.randint(140, 230))))
+                    jobs.append((cls, text, "train", "flite", (v, rng.uniform(0.7, 1.5), rng.randint(80, 170) if v != "slt" else rng.randint(130, 250))))
             for _ in range(times(n_awb)):
                 jobs.append((cls, text, "held", "flite", ("awb", rng.uniform(0.8, 1.3), rng.randint(100, 150))))
         if "festival" in engines:
-            for v in ("kal_diphone", "ked_diphone"):
+            for v, split in (("kal_diphone", "train"), ("ked_diphone", "final")):
                 for _ in range(times(n_fest / 2)):
-                    jobs.append((cls, text, "train", "festival", (v, rng.uniform(0.75, 1.35))))
+                    jobs.append((cls, text, split, "festival", (v, rng.uniform(0.75, 1.35))))
         if "tube" in engines:
             for _ in range(times(n_tube)):
                 jobs.append((cls, text, "train", "tube", (rng.choice([0, 0, 1, 1, 2]), rng.uniform(-1.6, 1.6), rng.uniform(-5, 4), rng.uniform(0.75, 1.35))))
 
     for cls, text, w in texts_of(rng, scale):
-        held = 24 if cls in P.LABELS else 3 if cls == P.OTHER else 0
-        add(cls, text, 230 * w, held * min(1, w * 2), 36 * w, 5 * min(1, w) * (cls in P.LABELS), 8 * w, 24 * w)
+        held = 24 if cls in P.LABELS or cls[1:] in P.SPARE else 3 if cls == P.OTHER else 0
+        add(cls, text, 230 * w, held * min(1, w * 2), 72 * w, 5 * min(1, w) * (cls in P.LABELS), 8 * w, 24 * w)
     for _ in range(900):
         d = digits_of(rng)
-        add("#" + " ".join(d), " ".join(d), 1.4, 0.06, 0.5, 0, 0.05, 0.2)
+        add("#" + " ".join(d), " ".join(d), 1.4, 0.06, 0.8, 0, 0.05, 0.2)
     return jobs
 
 
@@ -198,7 +198,7 @@ def main():
     keep = [(j, x) for j, x in zip(jobs, sounds) if x is not None and len(x) < 6 * RATE]
     print("spoken", len(keep), "of", len(jobs), "clips,", sum(len(x) for _, x in keep) / RATE, "s")
     np.savez(a.out, pcm=np.concatenate([ulaw(x) for _, x in keep]), length=np.array([len(x) for _, x in keep]),
-             label=np.array([j[0] for j, _ in keep]), split=np.array([j[2] for j, _ in keep]), engine=np.array([j[3] for j, _ in keep]))
+             label=np.array([j[0] for j, _ in keep]), text=np.array([j[1] for j, _ in keep]), split=np.array([j[2] for j, _ in keep]), engine=np.array([j[3] for j, _ in keep]))
 
 
 if __name__ == "__main__":
