@@ -102,6 +102,7 @@ var attempts = []attempt{{0.003, 0.001, 0.5, 0.2}, {0.05, 0.001, 1, 0.1}, {0.1, 
 const (
 	folds    = 3
 	fitSteps = 50
+	ownHold  = 1.0 // of trained rows, where nothing but own words is taught
 )
 
 // course is what one Learn works on.
@@ -279,7 +280,11 @@ func (c *course) fit(a attempt, out int) (layer, error) {
 			examples = append(examples, example{h.feature, c.labels, a.push * own / n})
 		}
 	}
-	return fitting{start: c.start, labels: c.labels, rest: c.cfg.Rest, hold: a.hold, fresh: len(c.own), loose: a.loose}.fit(examples, fitSteps)
+	hold := a.hold
+	if !slices.ContainsFunc(c.takes, func(t Take) bool { return c.Knows(t.Label) }) {
+		hold = ownHold
+	}
+	return fitting{start: c.start, labels: c.labels, rest: c.cfg.Rest, hold: hold, fresh: len(c.own), loose: a.loose}.fit(examples, fitSteps)
 }
 
 // guards reports whether an utterance of the chatter measures; the others are
