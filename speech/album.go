@@ -17,7 +17,7 @@ import (
 // from it: NAME.voice, one file that is always replaced whole, and beside it a
 // folder NAME with a numbered folder of WAV files for every sitting. A take is
 // durable when Keep returns and is deleted by nobody but [Album.Forget]. One
-// process writes an album at a time.
+// process writes an album at a time: the one that has its [Album.Lock].
 type Album struct {
 	dir  string // of all albums
 	name string
@@ -53,17 +53,28 @@ func OpenAlbum(dir, technician string) (*Album, error) {
 		return nil, errors.New("voice: whose? Give the technician's name")
 	}
 	a := &Album{dir: dir, name: fileName(strings.ToLower(name)), book: book{Technician: name}}
-	file, err := os.ReadFile(a.path())
-	if errors.Is(err, fs.ErrNotExist) {
-		return a, nil
-	}
-	if err == nil {
-		err = unseal(file, &a.book)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("voice of %s: %s: %w; move the file away and teach again: the takes in %s are kept and are learnt from again", name, a.path(), err, a.folder())
+	if err := a.read(); err != nil {
+		return nil, err
 	}
 	return a, nil
+}
+
+// read takes the book from the disk, where there is one.
+func (a *Album) read() error {
+	file, err := os.ReadFile(a.path())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	var b book
+	if err == nil {
+		err = unseal(file, &b)
+	}
+	if err != nil {
+		return fmt.Errorf("voice of %s: %s: %w; move the file away and teach again: the takes in %s are kept and are learnt from again",
+			a.Technician(), a.path(), err, a.folder())
+	}
+	a.book = b
+	return nil
 }
 
 // Albums names the technicians who have an album in a folder.
@@ -126,8 +137,9 @@ func (a *Album) Refused(sittings []int) error {
 }
 
 // Forget brings back what counted before the last state, and reports whether
-// there was one to forget. The takes that only it was learnt from are set aside;
-// takes says to delete every take that was set aside.
+// there was one to forget. The takes that only it was learnt from are set aside,
+// and where there was none, all that are there; takes says to delete every take
+// that was set aside.
 func (a *Album) Forget(takes bool) (bool, error) {
 	b := a.book
 	forgot := len(b.States) > 0
@@ -150,8 +162,10 @@ func (a *Album) Forget(takes bool) (bool, error) {
 		}
 		b.Forgotten = union(b.Forgotten, sittings)
 	}
-	if err := a.save(b); err != nil {
-		return false, err
+	if forgot || len(b.Forgotten) > len(a.book.Forgotten) {
+		if err := a.save(b); err != nil {
+			return false, err
+		}
 	}
 	if !takes {
 		return forgot, nil
@@ -197,9 +211,17 @@ func (a *Album) Takes(sittings []int) (takes []Take, words map[string]string, er
 	return takes, words, errors.Join(errs...)
 }
 
-func (a *Album) save(b book) error {
+// makeFolder makes the folder of all albums.
+func (a *Album) makeFolder() error {
 	if err := os.MkdirAll(a.dir, 0o700); err != nil {
-		return fmt.Errorf("voice of %s: %w", b.Technician, err)
+		return fmt.Errorf("voice of %s: %w; the data folder must be one that you may write to", a.Technician(), err)
+	}
+	return nil
+}
+
+func (a *Album) save(b book) error {
+	if err := a.makeFolder(); err != nil {
+		return err
 	}
 	file, err := seal(b)
 	if err == nil {

@@ -77,11 +77,15 @@ func seal(v any) ([]byte, error) {
 	return fmt.Appendf(nil, "%s %d %x\n%s", sealMark, sealVersion, sha256.Sum256(body), body), nil
 }
 
+// ErrVoiceDamaged is the error where a technician's voice cannot be read from its
+// file, though the file is there.
+var ErrVoiceDamaged = errors.New("the voice cannot be used")
+
 // What can be wrong with a sealed file.
 var (
-	errNotSealed = errors.New("this is no file of a technician's voice")
-	errTooNew    = errors.New("it was written by a newer version of this program")
-	errBroken    = errors.New("it is damaged: its checksum does not fit")
+	errNotSealed = fmt.Errorf("%w: this is no file of a technician's voice", ErrVoiceDamaged)
+	errTooNew    = fmt.Errorf("%w: it was written by a newer version of this program", ErrVoiceDamaged)
+	errBroken    = fmt.Errorf("%w: it is damaged: its checksum does not fit", ErrVoiceDamaged)
 )
 
 // unseal reads what seal wrote into v.

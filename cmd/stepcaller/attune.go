@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 
 	"stepcaller/procedures"
 	"stepcaller/speech"
@@ -34,6 +35,11 @@ func attuned(ctx context.Context, ears *speech.Ears, words procedures.Words, c C
 		return words, err
 	}
 	if !album.Current() {
+		lock, err := album.Lock()
+		if err != nil {
+			return words, err
+		}
+		defer lock.Close()
 		result, err := relearn(ctx, c, album)
 		if err != nil {
 			return words, err
@@ -53,18 +59,28 @@ func attuned(ctx context.Context, ears *speech.Ears, words procedures.Words, c C
 	return more, ears.Tune(state.Tuning)
 }
 
-// learn makes the most of all takes of a technician and says what came of it.
-func learn(ctx context.Context, tutor *speech.Tutor, album *speech.Album) (result string, err error) {
-	sittings, err := album.Sittings()
+// learn makes the most of a technician's takes and says what came of it. Where all of them together change nothing, those that count
+// already and the given sitting's are tried alone: no earlier sitting that was refused stands in the way.
+func learn(ctx context.Context, tutor *speech.Tutor, album *speech.Album, sitting int) (result string, err error) {
+	all, err := album.Sittings()
 	if err != nil {
 		return "", err
 	}
-	state, err := lesson(ctx, tutor, album, sittings)
+	state, err := lesson(ctx, tutor, album, all)
 	if err != nil {
 		return "", err
+	}
+	some := append(slices.Clone(album.State().Sittings), sitting)
+	if state.Tuning == nil && len(some) < len(all) {
+		switch alone, err := lesson(ctx, tutor, album, some); {
+		case err == nil:
+			state = alone
+		case ctx.Err() != nil:
+			return "", err
+		}
 	}
 	if state.Tuning == nil {
-		return state.Result, album.Refused(sittings)
+		return state.Result, album.Refused(all)
 	}
 	return state.Result, album.Learnt(state)
 }

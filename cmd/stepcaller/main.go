@@ -55,7 +55,8 @@ func exitCode(err error) int {
 		return exitUsage
 	case errors.Is(err, speech.ErrNoDevice):
 		return exitNoSound
-	case errors.Is(err, journal.ErrInUse), errors.Is(err, journal.ErrDamaged), errors.Is(err, journal.ErrNewer):
+	case errors.Is(err, journal.ErrInUse), errors.Is(err, journal.ErrDamaged), errors.Is(err, journal.ErrNewer),
+		errors.Is(err, speech.ErrVoiceInUse), errors.Is(err, speech.ErrVoiceDamaged):
 		return exitData
 	}
 	return exitFailed

@@ -76,27 +76,51 @@ func newVoiceForget(app *App) *cobra.Command {
 the lesson before, up to the ears as they were trained.`,
 		Args: asUsage(cobra.ExactArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			album, err := speech.OpenAlbum(voicesFolder(app.Config.Data), args[0])
-			if err != nil {
-				return err
-			}
-			forgot, err := album.Forget(takes)
-			if err != nil {
-				return err
-			}
-			text := "Nothing was learnt of %s; words are heard as trained.\n"
-			switch {
-			case forgot && album.State().Tuning != nil:
-				text = "The last lesson of %s is taken back; the one before it counts again.\n"
-			case forgot:
-				text = "The lesson of %s is taken back; words are heard as trained.\n"
-			}
-			fmt.Fprintf(cmd.OutOrStdout(), text, album.Technician())
-			return nil
+			return forgetVoice(cmd.OutOrStdout(), app.Config, args[0], takes)
 		},
 	}
 	c.Flags().BoolVar(&takes, "takes", false, "delete the takes that are set aside, too")
 	return c
+}
+
+func forgetVoice(w io.Writer, c Config, technician string, takes bool) error {
+	album, lock, err := lockVoice(c, technician)
+	if err != nil {
+		return err
+	}
+	defer lock.Close()
+	sittings, err := album.Sittings()
+	if err != nil {
+		return err
+	}
+	forgot, err := album.Forget(takes)
+	if err != nil {
+		return err
+	}
+	text := "Nothing was learnt of %s; words are heard as trained. `stepcaller voice list` tells who was taught.\n"
+	switch {
+	case forgot && album.State().Tuning != nil:
+		text = "The last lesson of %s is taken back; the one before it counts again.\n"
+	case forgot:
+		text = "The lesson of %s is taken back; words are heard as trained.\n"
+	case len(sittings) > 0:
+		text = "Nothing was learnt of %s yet; the takes that were there are set aside.\n"
+	}
+	fmt.Fprintf(w, text, album.Technician())
+	return nil
+}
+
+// lockVoice opens a technician's album to write in it, until the lock is closed.
+func lockVoice(c Config, technician string) (*speech.Album, io.Closer, error) {
+	if strings.TrimSpace(technician) == "" {
+		return nil, nil, usage("NAME: whose voice? Give the technician's name")
+	}
+	album, err := speech.OpenAlbum(voicesFolder(c.Data), technician)
+	if err != nil {
+		return nil, nil, err
+	}
+	lock, err := album.Lock()
+	return album, lock, err
 }
 
 func newVoiceList(app *App) *cobra.Command {
@@ -193,10 +217,11 @@ func teachVoice(ctx context.Context, c Config, o teachOptions, out io.Writer) er
 	if err != nil {
 		return err
 	}
-	album, err := speech.OpenAlbum(voicesFolder(c.Data), o.technician)
+	album, lock, err := lockVoice(c, o.technician)
 	if err != nil {
 		return err
 	}
+	defer lock.Close()
 	tutor, err := speech.NewTutor(config)
 	if err != nil {
 		return err
@@ -230,7 +255,7 @@ func teachVoice(ctx context.Context, c Config, o teachOptions, out io.Writer) er
 	if err := <-prepared; err != nil {
 		return err
 	}
-	result, err := learn(ctx, tutor, album)
+	result, err := learn(ctx, tutor, album, kept.Number)
 	if err != nil {
 		return errors.Join(err, s.Finish(ctx, "Nothing changes: there is not enough to learn from yet. The takes are kept."))
 	}

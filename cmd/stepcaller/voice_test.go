@@ -2,6 +2,8 @@ package main
 
 import (
 	"bytes"
+	"errors"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -204,6 +206,60 @@ func TestAWordOfTheShopIsTaughtFromATrack(t *testing.T) {
 	t.Logf("known %d times of 5, obeyed %d: %s", known, right, out[strings.LastIndex(out, "says"):])
 	if known < 3 || len(troubles) > 0 {
 		t.Errorf("heard %v; troubles %v", heard, troubles)
+	}
+}
+
+// A word that was refused, here one that sounds like a command, does not stand in the way of what is taught later.
+func TestARefusedWordSpoilsNoLaterLesson(t *testing.T) {
+	needVoice(t, speech.DefaultCommand)
+	words := []string{"next", "repeat", "torque"}
+	teach := func(data string, sitting uint64) string {
+		track := writeTrack(t, stranger.replies(t, promptsFor(words, takesOfTrained, nil, sitting), nil))
+		return command(t, data, "voice", "teach", "Ines", "--words", strings.Join(words, ","), "--hear", track)
+	}
+	if alone := teach(t.TempDir(), 2); !strings.Contains(alone, "Kept.") {
+		t.Skipf("nothing is learnt of these words: %s", alone)
+	}
+	data := t.TempDir()
+	track := writeTrack(t, technicians[0].replies(t, promptsFor([]string{"bolzen"}, takesOfOwn, nil, 1), map[string]string{"bolzen": "next"}))
+	if out := command(t, data, "voice", "teach", "Ines", "--word", "bolzen", "--command", "repeat", "--hear", track); !strings.Contains(out, "Nothing changes: ") {
+		t.Fatalf("a word that sounds like next is learnt: %s", out)
+	}
+	if out := teach(data, 2); !strings.Contains(out, "Kept.") {
+		t.Errorf("after a word that was refused: %s", out)
+	}
+	if list := command(t, data, "voice", "list"); strings.Contains(list, "bolzen") {
+		t.Errorf("list: %s", list)
+	}
+}
+
+func TestOneAtATimeTeachesAVoice(t *testing.T) {
+	data := t.TempDir()
+	album, err := speech.OpenAlbum(voicesFolder(data), "Ines")
+	if err != nil {
+		t.Fatal(err)
+	}
+	lock, err := album.Lock()
+	if err != nil {
+		t.Fatal(err)
+	}
+	forget := func() error {
+		root := newRoot()
+		root.SetOut(io.Discard)
+		root.SetArgs([]string{"voice", "forget", "ines", "--data", data, "--config", emptyConfig(t)})
+		return root.ExecuteContext(t.Context())
+	}
+	if err := forget(); !errors.Is(err, speech.ErrVoiceInUse) || exitCode(err) != exitData {
+		t.Errorf("beside a sitting: %v", err)
+	}
+	if err := lock.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := forget(); err != nil {
+		t.Errorf("after the sitting: %v", err)
+	}
+	if list := command(t, data, "voice", "list"); !strings.Contains(list, "No voice was taught yet") {
+		t.Errorf("forgetting nobody made somebody: %s", list)
 	}
 }
 
