@@ -217,7 +217,7 @@ func TestARefusedWordSpoilsNoLaterLesson(t *testing.T) {
 		track := writeTrack(t, stranger.replies(t, promptsFor(words, takesOfTrained, nil, sitting), nil))
 		return command(t, data, "voice", "teach", "Ines", "--words", strings.Join(words, ","), "--hear", track)
 	}
-	if alone := teach(t.TempDir(), 2); !strings.Contains(alone, "Kept.") {
+	if alone := teach(t.TempDir(), 1); !strings.Contains(alone, "Kept.") {
 		t.Skipf("nothing is learnt of these words: %s", alone)
 	}
 	data := t.TempDir()
