@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -31,7 +32,8 @@ type Skipped struct {
 // spaces, underscores, hyphens and apostrophes make no difference, and the
 // figures 0 to 9 stand for their words. A file that lies in dir itself is
 // labelled by the beginning of its name ("hold_the_job_3.wav",
-// "7_speaker2_0.flac"). Sound of other formats is skipped.
+// "7_speaker2_0.flac"). Sound of other formats is skipped. A folder that is
+// itself one word's is refused.
 func FindClips(dir string, live []string) (clips []Clip, skipped []Skipped, err error) {
 	files, skipped, err := findSound(dir)
 	if err != nil {
@@ -57,6 +59,9 @@ func FindClips(dir string, live []string) (clips []Clip, skipped []Skipped, err 
 			c.Word, c.Live = phrase, true
 		}
 		clips = append(clips, c)
+	}
+	if phrase, ok := known[key(filepath.Base(dir))]; ok && !slices.ContainsFunc(clips, func(c Clip) bool { return c.Live || strings.Contains(c.Name, "/") }) {
+		return nil, skipped, fmt.Errorf("%s: this is the folder of one word, %q: name the folder above it", dir, phrase)
 	}
 	return clips, skipped, nil
 }

@@ -327,6 +327,10 @@ func TestClipsAreNamedByFolderOrFile(t *testing.T) {
 	if _, _, err := hearing.FindClips(filepath.Join(dir, "absent"), live); err == nil {
 		t.Error("an absent folder is no mistake")
 	}
+	writeWAV(t, dir, "next/1.wav", tone(0, 100, 0, -20))
+	if _, _, err := hearing.FindClips(filepath.Join(dir, "next"), live); err == nil || !strings.Contains(err.Error(), "the folder above") {
+		t.Errorf("the folder of one word: %v", err)
+	}
 }
 
 // failing is an engine that fails at work, or before it.
