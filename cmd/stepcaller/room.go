@@ -134,7 +134,7 @@ func (r *room) verdict(from string) verdict {
 	}
 	v := verdict{what: "hearing", found: from + fmt.Sprintf("noise floor %.0f dBFS", got.Floor)}
 	if got.Words > 0 {
-		v.found += fmt.Sprintf(", speech %.0f dBFS, %.0f dB above it, %.1f %% clipped, %q heard %d times, other words %d times",
+		v.found += fmt.Sprintf(", speech %.0f dBFS, %.0f dB above it, %.1f %% clipped, %q heard: %d, other words: %d",
 			got.Speech, got.SNR, 100*got.Clipped, r.want, r.wanted, r.others)
 	} else {
 		v.found += "; nobody spoke, so nothing is known of the words"

@@ -34,7 +34,7 @@ func TestTheRoomIsMeasuredFromAFile(t *testing.T) {
 		found string
 		mend  string // "" for a room that will do
 	}{
-		"quiet":       {noisy(t, -66, 0), `"next" heard 3 times`, ""},
+		"quiet":       {noisy(t, -66, 0), `"next" heard: 3`, ""},
 		"noisy":       {noisy(t, -27, 0), "words will be missed: ", "make less noise"},
 		"driven":      {noisy(t, -66, 42), "clipped", "Turn the microphone down"},
 		"hardly":      {noisy(t, -80, -42), "words will be missed: ", "Turn the microphone up"},
