@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"stepcaller/narrator"
@@ -13,10 +14,11 @@ import (
 
 // How a sitting waits.
 var (
-	answerWait = speech.SamplesIn(8 * time.Second)        // for an answer, before asking again
-	takeQuiet  = speech.SamplesIn(500 * time.Millisecond) // behind a word, so that it was the whole answer
-	takeLatest = speech.SamplesIn(2 * time.Second)        // behind a word, where somebody else keeps talking
-	askedMost  = 3                                        // times for one take, before the sitting ends by itself
+	answerWait  = speech.SamplesIn(8 * time.Second)        // for an answer, before asking again
+	takeQuiet   = speech.SamplesIn(500 * time.Millisecond) // behind a word, so that it was the whole answer
+	takeLatest  = speech.SamplesIn(2 * time.Second)        // behind a word, where somebody else keeps talking
+	askedMost   = 3                                        // times without any answer, before the sitting ends by itself
+	refusedMost = 6                                        // answers to one prompt that were none, before it is left: a radio may be talking
 )
 
 // Sitting leads a technician through a spoken session without hands: it asks for one word after the other, hears what is said, whatever
@@ -33,7 +35,8 @@ type Sitting struct {
 	Origin  narrator.Moment // of the source's first sample
 
 	kept     int
-	asked    int            // times that the prompt at hand was spoken
+	asked    int            // times that the prompt at hand was spoken since anything was answered
+	refused  int            // answers to the prompt at hand that were none
 	opened   bool           // listening for the answer
 	since    speech.Samples // when the prompt was over
 	answer   *speech.Heard  // what was said since; nil before
@@ -56,7 +59,7 @@ type utterances interface {
 // pastKept is how much sound is kept: the longest word, its margins, and the quiet that proves its end.
 var pastKept = int(speech.SamplesIn(6 * time.Second))
 
-// Run asks until every prompt is answered, "stop" is said, nobody answers, the source ends or ctx does. It returns how many takes were kept,
+// Run asks until every prompt is answered or left, "stop" is said, nobody answers, the source ends or ctx does. It returns how many takes were kept,
 // each of them safe whatever the error.
 func (s *Sitting) Run(ctx context.Context) (int, error) {
 	if len(s.Prompts) > 0 {
@@ -175,6 +178,11 @@ func (s *Sitting) judge(ctx context.Context) error {
 		again = "that sounded like " + other
 	}
 	if again != "" {
+		s.asked = 0
+		if s.refused++; s.refused >= refusedMost {
+			s.leave(ctx)
+			return nil
+		}
 		s.ask(ctx, "Again, "+again+". ")
 		return nil
 	}
@@ -184,7 +192,7 @@ func (s *Sitting) judge(ctx context.Context) error {
 	}
 	s.Player.Tone(speech.HeardTone())
 	s.kept++
-	s.asked, s.doubted = 0, ""
+	s.asked, s.refused, s.doubted = 0, 0, ""
 	if left := len(s.Prompts) - s.kept; left > 0 {
 		progress := ""
 		if left%10 == 0 {
@@ -193,6 +201,15 @@ func (s *Sitting) judge(ctx context.Context) error {
 		s.ask(ctx, progress)
 	}
 	return nil
+}
+
+// leave goes on to the next prompt without a take for this one.
+func (s *Sitting) leave(ctx context.Context) {
+	s.Prompts = slices.Concat(s.Prompts[:s.kept], s.Prompts[s.kept+1:])
+	s.refused, s.doubted = 0, ""
+	if s.prompt() != "" {
+		s.ask(ctx, "We leave that one. ")
+	}
 }
 
 // prompt is the word asked for, "" when none is left.

@@ -29,6 +29,8 @@ type answer struct {
 
 func good(label string) answer { return answer{label: label, long: 400 * time.Millisecond, level: 0.3} }
 
+var mumble = answer{long: 60 * time.Millisecond, level: 0.3}
+
 // script is a technician who answers prompts as written, and the ears that hear it.
 type script struct {
 	sitting *Sitting
@@ -142,7 +144,7 @@ func TestASittingAsksAndKeeps(t *testing.T) {
 			[]string{"next"}, []string{"Say: next.", "Again, that sounded like repeat. Say: next."}},
 		{"said like that twice, it is so", []string{"next"}, []answer{good("repeat"), good("repeat")},
 			[]string{"next"}, []string{"Say: next.", "Again, that sounded like repeat. Say: next."}},
-		{"too short", []string{"next"}, []answer{{"", 60 * time.Millisecond, 0.3, false}, good("next")},
+		{"too short", []string{"next"}, []answer{mumble, good("next")},
 			[]string{"next"}, []string{"Say: next.", "Again, too short. Say: next."}},
 		{"too quiet", []string{"next"}, []answer{{"", 400 * time.Millisecond, 0.00005, false}, good("next")},
 			[]string{"next"}, []string{"Say: next.", "Again, too quiet. Say: next."}},
@@ -156,6 +158,10 @@ func TestASittingAsksAndKeeps(t *testing.T) {
 			[]string{"stop", "next"}, []string{"Say: stop.", "Say: next."}},
 		{"no answer at first", []string{"next"}, []answer{{}, good("next")}, []string{"next"}, []string{"Say: next.", "Say: next."}},
 		{"nobody there", []string{"next"}, []answer{{}, {}, {}, {}}, nil, []string{"Say: next.", "Say: next.", "Say: next.", "I hear nothing."}},
+		{"what is never answered well is left", []string{"next", "repeat"}, slices.Concat(slices.Repeat([]answer{mumble}, refusedMost), []answer{good("repeat")}),
+			[]string{"repeat"}, slices.Concat([]string{"Say: next."}, slices.Repeat([]string{"Again, too short. Say: next."}, refusedMost-1), []string{"We leave that one. Say: repeat."})},
+		{"a bad answer is an answer: somebody is there", []string{"next"}, []answer{mumble, mumble, mumble, {}, good("next")},
+			[]string{"next"}, []string{"Say: next.", "Again, too short. Say: next.", "Again, too short. Say: next.", "Again, too short. Say: next.", "Say: next."}},
 		{"the track ends", []string{"next", "repeat"}, []answer{good("next")}, []string{"next"}, []string{"Say: next.", "Say: repeat."}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -240,6 +240,9 @@ func teachVoice(ctx context.Context, c Config, o teachOptions, out io.Writer) er
 		fmt.Fprintf(out, "trouble: %v\n", err)
 	}
 	s.Prompts, s.Means, s.Keep = promptsFor(phrases, times, have, uint64(kept.Number)), means, kept.Keep
+	if o.track != "" {
+		fmt.Fprintf(out, "Asks in this order: %s.\n", strings.Join(s.Prompts, ", "))
+	}
 	prepared := make(chan error, 1)
 	go func() { prepared <- tutor.Prepare() }()
 	taken, err := s.Run(ctx)
