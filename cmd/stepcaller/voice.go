@@ -143,11 +143,13 @@ func writeVoices(w io.Writer, dir string) error {
 		fmt.Fprintln(w, "No voice was taught yet; `stepcaller voice teach NAME` does.")
 		return nil
 	}
+	var unread []error
 	t := tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)
 	for _, name := range names {
 		album, err := speech.OpenAlbum(dir, name)
 		if err != nil {
-			fmt.Fprintf(t, "%s\t%v\n", name, err)
+			unread = append(unread, err)
+			fmt.Fprintf(t, "%s\t\tCannot be read; heard as trained.\n", name)
 			continue
 		}
 		sittings, err := album.Sittings()
@@ -155,22 +157,20 @@ func writeVoices(w io.Writer, dir string) error {
 			return err
 		}
 		takes, _, err := album.Takes(sittings)
-		if err != nil {
-			fmt.Fprintf(t, "%s\t%v\n", album.Technician(), err)
-		}
+		unread = append(unread, err)
 		state := album.State()
 		result := state.Result
 		if state.Tuning == nil && result == "" {
 			result = "Heard as trained."
 		}
 		fmt.Fprintf(t, "%s\t%d takes\t%s\n", album.Technician(), len(takes), result)
-		for own, means := range state.Words {
-			if state.Tuning != nil && slices.Contains(state.Tuning.Words(), own) {
-				fmt.Fprintf(t, "\t%q\tgives %q\n", own, means)
+		if state.Tuning != nil {
+			for _, own := range state.Tuning.Words() {
+				fmt.Fprintf(t, "\t%q\tgives %q\n", own, state.Words[own])
 			}
 		}
 	}
-	return t.Flush()
+	return errors.Join(t.Flush(), errors.Join(unread...))
 }
 
 // prompts says what is asked for, how often, and what own words mean.

@@ -308,6 +308,10 @@ func TestADamagedVoiceIsToldAndTheJobGoesOn(t *testing.T) {
 	if len(troubles) != 1 || !strings.Contains(troubles[0].Error(), "heard as trained") || !strings.Contains(troubles[0].Error(), "ines.voice") {
 		t.Errorf("troubles %v", troubles)
 	}
+	var list strings.Builder
+	if err := writeVoices(&list, voicesFolder(data)); exitCode(err) != exitData || !strings.Contains(list.String(), "ines  ") {
+		t.Errorf("list %q, %v", list.String(), err)
+	}
 }
 
 func TestARehearsalMayUseVoicesThatAreThere(t *testing.T) {
