@@ -175,6 +175,7 @@ func earsToTest(ctx context.Context, c Config, complain io.Writer) (engines []he
 	}
 	tuning := album.State().Tuning
 	if tuning == nil {
+		fmt.Fprintf(complain, "hearing test: nothing was learnt of %s, so the ears are tested as trained alone\n", album.Technician())
 		return []hearing.Engine{plain}, words, nil
 	}
 	plain.Lax = true
