@@ -111,10 +111,10 @@ func TestTooFewTakesAreSaidToBe(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := tutor.Learn(t.Context(), nil); err != errNoTakes {
+	if _, err := tutor.Learn(t.Context(), nil); err != ErrTooFewTakes {
 		t.Errorf("no takes: %v", err)
 	}
-	if l, err := tutor.Learn(t.Context(), []Take{{Label: "next", PCM: make([]int16, 16000), From: 4800, To: 9600}}); err != errNoTakes || l.Useless != 1 {
+	if l, err := tutor.Learn(t.Context(), []Take{{Label: "next", PCM: make([]int16, 16000), From: 4800, To: 9600}}); err != ErrTooFewTakes || l.Useless != 1 {
 		t.Errorf("silence: %v, %+v", err, l)
 	}
 }

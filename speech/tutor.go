@@ -64,11 +64,8 @@ type Lesson struct {
 	refused       string
 }
 
-// What may be wrong with takes as a whole.
-var (
-	errNoTakes = errors.New("there are no takes to learn from")
-	errTooFew  = errors.New("every word needs at least two good takes: one to learn from, one to measure by")
-)
+// ErrTooFewTakes is the error of Learn where no word has takes enough.
+var ErrTooFewTakes = errors.New("a word needs at least two good takes: one to learn from, one to measure by")
 
 // attempt is one way to fit; the tutor tries them all and keeps the best.
 type attempt struct {
@@ -120,13 +117,13 @@ func (t *Tutor) Learn(ctx context.Context, takes []Take) (Lesson, error) {
 	}
 	lesson.Takes = len(c.takes)
 	if len(c.takes) == 0 {
-		return lesson, errNoTakes
+		return lesson, ErrTooFewTakes
 	}
 	if err := c.prepare(); err != nil {
 		return lesson, err
 	}
 	if slices.Max(c.folds) < 0 {
-		return lesson, errTooFew
+		return lesson, ErrTooFewTakes
 	}
 	lesson.Before.examine(c, func(int) layer { return c.start })
 	lesson.Before.listen(c, c.start)

@@ -246,8 +246,12 @@ func teachVoice(ctx context.Context, c Config, o teachOptions, out io.Writer) er
 	prepared := make(chan error, 1)
 	go func() { prepared <- tutor.Prepare() }()
 	taken, err := s.Run(ctx)
-	if err != nil {
-		return fmt.Errorf("%w; %d takes are kept, `stepcaller voice teach %s` goes on from there", err, len(have)+taken, o.technician)
+	switch {
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintf(out, "Ended. Takes kept: %d; the same command goes on from there.\n", len(have)+taken)
+		return nil
+	case err != nil:
+		return fmt.Errorf("%w; takes kept: %d, the same command goes on from there", err, len(have)+taken)
 	}
 	if len(have)+taken == 0 {
 		return s.Finish(ctx, "Nothing was said, so nothing changes.")
@@ -259,10 +263,13 @@ func teachVoice(ctx context.Context, c Config, o teachOptions, out io.Writer) er
 		return err
 	}
 	result, err := learn(ctx, tutor, album, kept.Number)
-	if err != nil {
-		return errors.Join(err, s.Finish(ctx, "Nothing changes: there is not enough to learn from yet. The takes are kept."))
+	switch {
+	case errors.Is(err, speech.ErrTooFewTakes):
+		result = "Nothing changes: there is not enough to learn from yet. The takes are kept."
+	case err != nil:
+		result = "Nothing changes: the learning failed. The takes are kept."
 	}
-	return s.Finish(ctx, result)
+	return errors.Join(err, s.Finish(ctx, result))
 }
 
 // open makes a sitting at the devices or at a track, with nothing to ask yet. The returned function ends what it started.
