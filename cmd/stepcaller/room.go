@@ -29,6 +29,7 @@ type room struct {
 	others int    // other words that were obeyed or asked about
 	lost   int    // samples
 	silent bool   // nothing but digital silence
+	asked  bool   // somebody was asked to say want
 }
 
 func newRoom(c Config) (*room, error) {
@@ -91,6 +92,7 @@ func hearMicrophone(ctx context.Context, w io.Writer, c Config, mic speech.Sourc
 		return r, err
 	}
 	fmt.Fprintf(w, "Now say %q three times, as you would at work, with a second of quiet after each.\n", r.want)
+	r.asked = true
 	most := min(r.ears.Reception().Words+3, 5)
 	return r, r.listen(ctx, mic, roomWords, func() bool { return r.ears.Reception().Words >= most })
 }
@@ -152,6 +154,12 @@ func (r *room) verdict(from string) verdict {
 		v.err = fmt.Errorf("words are missed: %s", v.found)
 	case judged == speech.Poor:
 		v.err = fmt.Errorf("words will be missed: %s", v.found)
+	case r.asked && got.Words == 0:
+		v.err = fmt.Errorf("nobody was heard: %s", v.found)
+		v.mend = "If you did speak, it is not the microphone that you speak into, or too far away: look in the system's sound settings."
+	case r.asked && r.wanted == 0:
+		v.err = fmt.Errorf("speech was heard, but %q was not understood: %s", r.want, v.found)
+		v.mend = "Try again with a second of quiet before and after the word; `stepcaller voice teach NAME` teaches the ears how you say it."
 	}
 	return v
 }

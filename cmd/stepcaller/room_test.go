@@ -27,6 +27,35 @@ func noisy(t *testing.T, floor, gain float64) []int16 {
 	return pcm
 }
 
+func TestWhoWasAskedAndNotHeardIsTold(t *testing.T) {
+	needVoice(t, speech.DefaultCommand)
+	for name, c := range map[string]struct {
+		pcm   []int16
+		found string
+		mend  string // "" for a room that will do
+	}{
+		"understood": {noisy(t, -66, 0), `"next" heard: 3`, ""},
+		"nobody":     {technicians[0].track(t, 5), "nobody was heard", "not the microphone that you speak into"},
+		"other talk": {technicians[0].track(t, 6, said{2, "a bucket of cold water"}), "was not understood", "voice teach"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r, err := hearFile(t.Context(), defaultConfig(), writeTrack(t, c.pcm))
+			if err != nil {
+				t.Fatal(err)
+			}
+			r.asked = true
+			v := r.verdict("")
+			text := v.found
+			if v.err != nil {
+				text = v.err.Error()
+			}
+			if !strings.Contains(text, c.found) || (v.err == nil) != (c.mend == "") || !strings.Contains(v.mend, c.mend) {
+				t.Errorf("%+v", v)
+			}
+		})
+	}
+}
+
 func TestTheRoomIsMeasuredFromAFile(t *testing.T) {
 	needVoice(t, speech.DefaultCommand)
 	for name, c := range map[string]struct {
