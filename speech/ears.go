@@ -24,7 +24,8 @@ type EarsConfig struct {
 	NumberGap time.Duration // quiet between two spoken numbers, while numbers are live
 	Longest   time.Duration // speech longer than this is no command; at most 2.4 s
 
-	Act     float64  // from this score a phrase is obeyed
+	Act     float64  // from this score a phrase is obeyed in quiet
+	Noisy   float64  // Act where noise is as loud as the speech; in less noise it lies between the two
 	Ask     float64  // from this score it is worth asking; below it is other speech
 	Careful float64  // Act for the phrases in Grave
 	Rest    float64  // weight of the chance that it is none of them: below 1 makes the ears bolder
@@ -49,10 +50,11 @@ type EarsConfig struct {
 func DefaultEarsConfig() EarsConfig {
 	return EarsConfig{
 		Before:         300 * time.Millisecond,
-		After:          200 * time.Millisecond,
+		After:          170 * time.Millisecond,
 		NumberGap:      120 * time.Millisecond,
 		Longest:        2400 * time.Millisecond,
-		Act:            0.5,
+		Act:            0.35,
+		Noisy:          0.6,
 		Ask:            0.25,
 		Careful:        0.75,
 		Rest:           0.12,
@@ -299,7 +301,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 		}
 		return
 	}
-	act := e.cfg.Act
+	act := e.enough(u)
 	if busy {
 		act = max(act, e.cfg.TalkAct)
 	}
@@ -342,6 +344,15 @@ func (e *Ears) decide(u utterance, busy bool) {
 		h.Label, h.Sure = e.k.classes[best], h.Score >= act
 	}
 	e.heard = append(e.heard, h)
+}
+
+// enough is the score from which an utterance is obeyed: more, the less it
+// stands out of the noise, because noise makes other words look like phrases.
+func (e *Ears) enough(u utterance) float64 {
+	const quiet, loud = 14, 3.5 // dB of speech with its noise above the noise alone; 3 dB: as loud as each other
+	stands := e.levels.between(u.from, u.to) - e.levels.floor
+	noisy := min(1, max(0, (quiet-stands)/(quiet-loud)))
+	return e.cfg.Act + noisy*(max(e.cfg.Act, e.cfg.Noisy)-e.cfg.Act)
 }
 
 // weigh turns the chances of all classes into those of the phrases alone, the

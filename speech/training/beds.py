@@ -113,7 +113,7 @@ def air(rng, n):
 def noise(out, hours, folder):
     from record import sox
     import glob
-    kept = [sox(f) for i, f in enumerate(sorted(glob.glob(folder + "/*.flac"))) if i % 6 in (2, 5)]
+    kept = [sox(f) for i, f in enumerate(sorted(glob.glob(folder + "/*.flac"))) if i % 6 == 5]
     for i in range(int(hours * 6)):
         rng = np.random.default_rng(1000 + i)
         x = np.zeros(BLOCK)

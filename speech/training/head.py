@@ -1,11 +1,12 @@
-"""Refits the phrase head on far more other words than the whole network was trained on; no graphics card is needed.
+"""Refits the heads on far more other words, and on more that is said shortly before, than the whole network was trained
+on; no graphics card is needed.
 
-  python3 head.py OUT_DIR mean.pt CLIPS.npz... [--minutes 15]
+  python3 head.py OUT_DIR ears.bin|mean.pt CLIPS.npz... [--minutes 15] [--pooled MORE.pt...]
 
-The trunk stays. Examples are made as in training, with more of what is no phrase, and pooled once; then the last two
-layers go on from where they are, held near it.
+The trunk stays. Examples are made as in training, with more of what is no phrase. The activity head learns while they are
+made; they are pooled once, and then the last two layers go on from where they are, held near it.
 """
-import argparse, copy, os, time
+import argparse, copy, json, math, os, time
 import numpy as np
 import torch
 import torch.nn.functional as F
@@ -27,20 +28,57 @@ def kinds(u):
         before = upto
 
 
-@torch.no_grad()
+def unfolded(path):
+    """A network with the weights of ears.bin: its norms do nothing but add."""
+    net, w = Net(), {}
+    raw = open(path, "rb").read()
+    n = int.from_bytes(raw[8:12], "little")
+    head, body = json.loads(raw[12 : 12 + n]), np.frombuffer(raw[12 + n :], "<f2").astype(np.float32)
+    assert head["classes"] == P.CLASSES, "the file's classes are not those of phrases.py"
+    for t in head["tensors"]:
+        w[t["name"]] = torch.tensor(body[t["at"] : t["at"] + int(np.prod(t["shape"]))])
+
+    def put(name, conv, norm):
+        conv.weight.data = w[name + ".w"].view_as(conv.weight)
+        norm.weight.data.fill_(math.sqrt(1 + norm.eps))
+        norm.bias.data = w[name + ".b"]
+
+    s = net.stem
+    for name, c, n in (("a", s.a, s.na), ("b1", s.b1, s.nb1), ("b2", s.b2, s.nb2), ("c1", s.c1, s.nc1), ("c2", s.c2, s.nc2), ("d", s.d, s.nd)):
+        put("stem." + name, c, n)
+    for i, b in enumerate(net.blocks):
+        put("block%d.depth" % i, b.depth, b.n1)
+        put("block%d.point" % i, b.point, b.n2)
+    for name in ("activity", "digit", "hidden", "phrase"):
+        m = getattr(net, name)
+        m.weight.data, m.bias.data = w[name + ".w"].view_as(m.weight), w[name + ".b"]
+    return net
+
+
 def pooled(net, ex, seconds, size):
-    """Pooled features and classes of examples, for so long."""
+    """Pooled features and classes of examples, for so long; the activity head learns by the way."""
     rows, classes, start, k = [], [], time.time(), 0
+    opt = torch.optim.Adam(net.activity.parameters(), lr=3e-3)
     while time.time() - start < seconds:
-        Net.endless = ex.endless = k % 4 > 0
+        Net.endless = ex.endless = k % 4 == 3
         k += 1
-        x, hot, mainhot, cls, *_ = ex.batch(size)
-        h = net.encode(ex.features(x))
-        m = ex.spans(mainhot)[:, None].float()
-        rows.append(torch.cat([(h * m).sum(2) / m.sum(2).clamp(min=1), (h - (1 - m) * 1e4).amax(2)], 1).half())
-        classes.append(cls)
-        if k % 50 == 0:
-            print("%d examples in %.0f s" % (k * size, time.time() - start), flush=True)
+        with torch.no_grad():
+            x, hot, mainhot, cls, _, talky, _ = ex.batch(size)
+            h = net.encode(ex.features(x))
+            m = ex.spans(mainhot)[:, None].float()
+            rows.append(torch.cat([(h * m).sum(2) / m.sum(2).clamp(min=1), (h - (1 - m) * 1e4).amax(2)], 1).half())
+            classes.append(cls)
+        act = ex.activity(hot)
+        w = torch.where(talky[:, None] & (act < 0.5), torch.full_like(act, 0.4), torch.ones_like(act))
+        w[:, :15] = 0.1
+        z = net.activity(h.transpose(1, 2))[..., 0]
+        loss = (F.binary_cross_entropy_with_logits(z, act, reduction="none") * w).mean()
+        for g in opt.param_groups:
+            g["lr"] = 3e-3 * max(0.03, 1 - (time.time() - start) / seconds)
+        opt.zero_grad(); loss.backward(); opt.step()
+        if k % 50 == 1:
+            print("%d examples in %.0f s: activity %.4f, speech found %.3f, false %.4f" % (k * size, time.time() - start, loss.item(),
+                  (z[act > 0.5] > 0).float().mean().item(), (z[act < 0.5] > 0).float().mean().item()), flush=True)
     return torch.cat(rows).float(), torch.cat(classes)
 
 
@@ -72,18 +110,25 @@ def main():
     ap.add_argument("out")
     ap.add_argument("base")
     ap.add_argument("clips", nargs="+")
+    ap.add_argument("--pooled", nargs="*", default=[], help="pooled.pt of other runs from the same weights")
     ap.add_argument("--minutes", type=float, default=15)
     ap.add_argument("--seed", type=int, default=5)
     a = ap.parse_args()
     torch.manual_seed(a.seed)
-    net = Net()
-    net.load_state_dict(torch.load(a.base, map_location="cpu"))
+    if a.base.endswith(".bin"):
+        net = unfolded(a.base)
+    else:
+        net = Net()
+        net.load_state_dict(torch.load(a.base, map_location="cpu"))
     net.eval()
     ex = Examples(Shelf(a.clips, "cpu", sounds=False), Front(), "cpu", a.seed)
-    ex.kinds = kinds
+    ex.kinds, ex.several = kinds, 0.3
     os.makedirs(a.out, exist_ok=True)
     rows, classes = pooled(net, ex, 60 * a.minutes, 64)
     torch.save((rows.half(), classes), a.out + "/pooled.pt")
+    for f in a.pooled:
+        more = torch.load(f)
+        rows, classes = torch.cat([rows, more[0].float()]), torch.cat([classes, more[1]])
     refit(net, rows, classes)
     torch.save(net.state_dict(), a.out + "/mean.pt")
     w = folded(net)

@@ -237,7 +237,7 @@ def main():
         for g in opt.param_groups:
             g["lr"] = lr
         net.train()
-        Net.endless, ex.endless = step % 6 > 0, step % 6 > 1
+        Net.endless = ex.endless = step % 3 == 2
         with torch.no_grad():
             x, hot, mainhot, cls, digits, talky, sounds = ex.batch(a.batch, table=drawn.get())
             bend = None
