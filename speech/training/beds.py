@@ -1,6 +1,7 @@
 """Long sound that holds no command, to count false accepts in. None of it is used in training.
 
   python3 beds.py talk OUT_DIR HOURS TEXT_FILE...       conversations of held-out voices, reading sentences of the files
+  python3 beds.py hardtalk ...                           the same with pieces of phrases and sound-alikes said alone
   python3 beds.py noise OUT_DIR HOURS SPEECH_DATA/noise  a shop: the recordings kept out of training, engines, hammers, air, in rooms
 
 Files are ten minutes long, 16 kHz. A sentence that is a command, whole, is left out. Rooms are made by the image-source
@@ -56,9 +57,10 @@ def sentences(files):
     return out
 
 
-def talk(out, hours, files):
+def talk(out, hours, files, hard):
     lines = sentences(files)
-    lines += [h for h in P.HALVES + P.ALIKE if h not in P.LABELS] * max(1, len(lines) // 4000)
+    if hard:  # one line in ten or so is a piece of a phrase or sounds like one
+        lines += [h for h in P.HALVES + P.ALIKE if h not in P.LABELS] * max(1, len(lines) // 4000)
     voices = [(P.ESPEAK_HELD_ACCENT, v) for v in VARIANTS if v != "whisper"] + [(a, v) for a in ("en-us", "en", "en-gb-x-rp", "en-029", P.ESPEAK_FINAL_ACCENT) for v in P.ESPEAK_HELD_VARIANTS + P.ESPEAK_FINAL_VARIANTS] + ["awb"] * 12
 
     def block(i):
@@ -132,7 +134,7 @@ def noise(out, hours, folder):
 
 if __name__ == "__main__":
     os.makedirs(sys.argv[2], exist_ok=True)
-    if sys.argv[1] == "talk":
-        talk(sys.argv[2], float(sys.argv[3]), sys.argv[4:])
+    if sys.argv[1] in ("talk", "hardtalk"):
+        talk(sys.argv[2], float(sys.argv[3]), sys.argv[4:], sys.argv[1] == "hardtalk")
     else:
         noise(sys.argv[2], float(sys.argv[3]), sys.argv[4])
