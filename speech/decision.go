@@ -57,7 +57,7 @@ func (e *Ears) decide(u utterance, busy bool) {
 		}
 		return
 	}
-	if h.Score >= e.cfg.Ask && !e.hasty(best, u) {
+	if h.Score >= max(e.cfg.Ask, act-e.cfg.Doubt) && !e.hasty(best, u) {
 		if echoed && e.said(best, first, last) {
 			return
 		}
@@ -79,7 +79,7 @@ func (e *Ears) enough(u utterance) float64 {
 // hammer is no "where am i". Of phrases heard right, 99 in 100 took longer than
 // this for each letter.
 func (e *Ears) hasty(class int, u utterance) bool {
-	const letter = Rate * 32 / 1000
+	const letter = Rate * 28 / 1000
 	letters := 0
 	for _, c := range e.k.classes[class] {
 		if unicode.IsLetter(c) {

@@ -27,6 +27,7 @@ type EarsConfig struct {
 	Act     float64  // from this score a phrase is obeyed in quiet
 	Noisy   float64  // Act where noise is as loud as the speech; in less noise it lies between the two
 	Ask     float64  // from this score it is worth asking; below it is other speech
+	Doubt   float64  // nor is it asked about when it falls short of being obeyed by more than this
 	Careful float64  // Act for the phrases in Grave
 	Rest    float64  // weight of the chance that it is none of them: below 1 makes the ears bolder
 	Grave   []string // phrases that undo or end something
@@ -56,12 +57,13 @@ func DefaultEarsConfig() EarsConfig {
 		Act:            0.35,
 		Noisy:          0.65,
 		Ask:            0.25,
+		Doubt:          0.3,
 		Careful:        0.75,
 		Rest:           0.12,
 		Grave:          []string{"finish job", "undo that", "leaving it for tonight", "other job"},
 		TalkLasts:      10 * time.Second,
 		TalkOver:       3 * time.Second,
-		TalkAct:        0.8,
+		TalkAct:        0.93,
 		TalkRise:       5,
 		OverVoice:      0.85,
 		OverShort:      350 * time.Millisecond,

@@ -19,6 +19,7 @@ func (c EarsConfig) Check() error {
 	}
 	wrong(c.Longest < 500*time.Millisecond || c.Longest > 2400*time.Millisecond, "longest: %s: choose from 500ms to 2.4s", c.Longest)
 	wrong(c.Ask < 0 || c.Ask > c.Act || c.Act > 1, "ask %g and act %g: choose 0 <= ask <= act <= 1", c.Ask, c.Act)
+	wrong(c.Doubt < 0 || c.Doubt > 1, "doubt %g: choose from 0 to 1", c.Doubt)
 	wrong(c.Noisy < 0 || c.Noisy > 1, "noisy %g: choose from 0 to 1", c.Noisy)
 	wrong(c.Careful < c.Act || c.Careful > 1, "careful %g: choose from act, %g, to 1", c.Careful, c.Act)
 	wrong(c.Seed == 0, "seed: 0 is none")
