@@ -1,7 +1,7 @@
 """Refits the heads on far more other words, and on more that is said shortly before, than the whole network was trained
 on; no graphics card is needed.
 
-  python3 head.py OUT_DIR ears.bin|mean.pt CLIPS.npz... [--minutes 15] [--pooled MORE.pt...]
+  python3 head.py OUT_DIR ears.bin|mean.pt CLIPS.npz... [--minutes 15] [--pooled MORE.pt...] [--activity]
 
 The trunk stays. Examples are made as in training, with more of what is no phrase. The activity head learns while they are
 made; they are pooled once, and then the last two layers go on from where they are, held near it.
@@ -113,6 +113,7 @@ def main():
     ap.add_argument("--pooled", nargs="*", default=[], help="pooled.pt of other runs from the same weights")
     ap.add_argument("--minutes", type=float, default=15)
     ap.add_argument("--seed", type=int, default=5)
+    ap.add_argument("--activity", action="store_true", help="leave the phrase head as it is")
     a = ap.parse_args()
     torch.manual_seed(a.seed)
     if a.base.endswith(".bin"):
@@ -129,7 +130,8 @@ def main():
     for f in a.pooled:
         more = torch.load(f)
         rows, classes = torch.cat([rows, more[0].float()]), torch.cat([classes, more[1]])
-    refit(net, rows, classes)
+    if not a.activity:
+        refit(net, rows, classes)
     torch.save(net.state_dict(), a.out + "/mean.pt")
     w = folded(net)
     write_weights(a.out + "/ears.bin", w, {})
