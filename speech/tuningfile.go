@@ -100,7 +100,7 @@ func unseal(file []byte, v any) error {
 	if version > sealVersion {
 		return errTooNew
 	}
-	if !found || fmt.Sprintf("%x", sha256.Sum256(body)) != sum {
+	if !found || string(line) != fmt.Sprintf("%s %d %x", sealMark, sealVersion, sha256.Sum256(body)) {
 		return errBroken
 	}
 	if err := json.Unmarshal(body, v); err != nil {
