@@ -22,7 +22,14 @@ func Wilson(k, n int) Interval {
 	p, m := float64(k)/float64(n), float64(n)
 	centre := p + z*z/(2*m)
 	reach := z * math.Sqrt(p*(1-p)/m+z*z/(4*m*m))
-	return Interval{max(0, (centre-reach)/(1+z*z/m)), min(1, (centre+reach)/(1+z*z/m))}
+	i := Interval{(centre - reach) / (1 + z*z/m), (centre + reach) / (1 + z*z/m)}
+	if k == 0 {
+		i[0] = 0 // exactly, as rounding may not have it
+	}
+	if k == n {
+		i[1] = 1
+	}
+	return i
 }
 
 // Poisson is the exact 95 % interval of the expected number of events where k

@@ -26,6 +26,15 @@ func TestWilsonIntervals(t *testing.T) {
 	}
 }
 
+// None and all are limits that rounding does not blur.
+func TestWilsonReachesItsEnds(t *testing.T) {
+	for n := 1; n < 2000; n++ {
+		if lo, hi := hearing.Wilson(0, n)[0], hearing.Wilson(n, n)[1]; lo != 0 || hi != 1 {
+			t.Fatalf("of %d: none from %v, all up to %v", n, lo, hi)
+		}
+	}
+}
+
 // F. Garwood, Biometrika 28 (1936); the one-sided limit for none is -ln 0.05.
 func TestPoissonLimits(t *testing.T) {
 	for _, c := range []struct {
