@@ -56,7 +56,7 @@ Files that cannot be used are named and left out, and the exit code is then 1.`,
 		Example: `  stepcaller hearing-test recordings
   stepcaller hearing-test recordings --noise shop-noise --talk radio --snr 20,10,5,0 --picture confusion.png
   stepcaller hearing-test digits --words numbers --json`,
-		Args: cobra.ExactArgs(1),
+		Args: oneArg("CLIPS: which recordings? Type the folder that has a sub-folder for every word"),
 		RunE: func(cmd *cobra.Command, args []string) (err error) {
 			o.clips, o.progress = args[0], cmd.ErrOrStderr()
 			if o.snrs, err = ratios(snr, o.noise != "", cmd.Flags().Changed("snr")); err != nil {
@@ -125,7 +125,7 @@ func testHearing(ctx context.Context, c Config, o hearingOptions) (*hearing.Repo
 	test := hearing.Test{Engines: append(engines, hearing.Peers()...), Live: live, SNRs: o.snrs, KeepLevel: o.keepLevel, Seed: o.seed, Progress: progressOn(o.progress)}
 	var skipped []hearing.Skipped
 	if test.Clips, skipped, err = hearing.FindClips(o.clips, live); err != nil {
-		return nil, usage("CLIPS: %v", err)
+		return nil, fileHint("CLIPS", err)
 	}
 	for _, from := range []struct {
 		flag, dir string
@@ -136,7 +136,7 @@ func testHearing(ctx context.Context, c Config, o hearingOptions) (*hearing.Repo
 		}
 		paths, more, err := hearing.FindRecordings(from.dir)
 		if err != nil {
-			return nil, usage("%s: %v", from.flag, err)
+			return nil, fileHint(from.flag, err)
 		}
 		*from.into, skipped = paths, append(skipped, more...)
 	}

@@ -147,3 +147,20 @@ func BenchmarkHearing(b *testing.B) {
 		b.Logf("\n%s", text)
 	}
 }
+
+func TestAMissingFolderIsNamedWithWhatToDo(t *testing.T) {
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{nil, "stepcaller hearing-test recordings"},
+		{[]string{filepath.Join(t.TempDir(), "none")}, "check the spelling"},
+		{[]string{"a", "b"}, "accepts 1 arg"},
+	} {
+		root := newRoot()
+		root.SetArgs(append([]string{"hearing-test", "--config", emptyConfig(t)}, c.args...))
+		if err := root.ExecuteContext(t.Context()); exitCode(err) != exitUsage || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%q: %v, want %q", c.args, err, c.want)
+		}
+	}
+}

@@ -5,9 +5,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -136,6 +138,24 @@ func asUsage(check cobra.PositionalArgs) cobra.PositionalArgs {
 		}
 		return nil
 	}
+}
+
+// oneArg wants one argument; missing says which, and what to type.
+func oneArg(missing string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usage("%s, for example:\n%s", missing, strings.SplitN(cmd.Example, "\n", 2)[0])
+		}
+		return asUsage(cobra.ExactArgs(1))(cmd, args)
+	}
+}
+
+// fileHint is a usage error about a file or folder given as what, with what to do where there is none.
+func fileHint(what string, err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return usage("%s: %v; check the spelling, or give the whole path", what, err)
+	}
+	return usage("%s: %v", what, err)
 }
 
 // version is set by the linker.
