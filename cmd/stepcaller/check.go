@@ -41,7 +41,7 @@ func newCheckMachine(app *App) *cobra.Command {
 		Short: "Check microphone, loudspeaker, voice, ears, room and data folder, each with a verdict and a mend",
 		Long: `Machine tries every part that a job needs. At the microphone it asks for a moment of quiet and then for a word, three times, and
 tells the noise floor, the level of the speech and how far it stands above the noise. Where there is no microphone it does so with the
-bundled track; --hear names another.`,
+bundled track. With --hear it measures that file and nothing else.`,
 		Example: `  stepcaller check machine
   stepcaller check machine --hear monday.wav`,
 		Args: asUsage(cobra.NoArgs),
@@ -49,7 +49,7 @@ bundled track; --hear names another.`,
 			return checkMachine(cmd.Context(), cmd.OutOrStdout(), app.Config, file)
 		},
 	}
-	c.Flags().StringVar(&file, "hear", "", "WAV or FLAC file to measure in the place of the room")
+	c.Flags().StringVar(&file, "hear", "", "WAV or FLAC file to measure, and nothing else")
 	return c
 }
 
@@ -90,10 +90,14 @@ type verdict struct {
 	err               error
 }
 
-// checkMachine tries every part that a job needs. A file is heard in the place of the room; "" for none.
+// checkMachine tries every part that a job needs, or measures a file alone; "" for none.
 func checkMachine(ctx context.Context, w io.Writer, c Config, file string) error {
-	verdicts := []verdict{checkData(c), checkVoice(ctx, c), checkEars(ctx, c)}
-	verdicts = append(verdicts, checkSound(ctx, w, c, file)...)
+	var verdicts []verdict
+	if file != "" {
+		verdicts = []verdict{checkFile(ctx, c, file)}
+	} else {
+		verdicts = append([]verdict{checkData(c), checkVoice(ctx, c), checkEars(ctx, c)}, checkSound(ctx, w, c)...)
+	}
 	t := tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)
 	var bad []error
 	for _, v := range verdicts {
@@ -213,10 +217,10 @@ func checkEars(ctx context.Context, c Config) verdict {
 }
 
 // checkSound listens to the room, then plays a tone.
-func checkSound(ctx context.Context, w io.Writer, c Config, file string) []verdict {
+func checkSound(ctx context.Context, w io.Writer, c Config) []verdict {
 	host := speech.NewHost(quietLog())
 	defer host.Close()
-	mic, hearing := checkRoom(ctx, w, c, host, file)
+	mic, hearing := checkRoom(ctx, w, c, host)
 	out := verdict{what: "loudspeaker", mend: "Plug in a headset and choose it in the system's sound settings; `loudspeaker` in the configuration picks one by name."}
 	out.found, out.err = playTone(host, c)
 	return []verdict{mic, hearing, out}

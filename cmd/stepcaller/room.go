@@ -101,7 +101,7 @@ func hearMicrophone(ctx context.Context, w io.Writer, c Config, mic speech.Sourc
 func hearFile(ctx context.Context, c Config, path string) (*room, error) {
 	source, err := speech.OpenTrack(path, 0)
 	if err != nil {
-		return nil, usage("--hear: %v", err)
+		return nil, fileHint("--hear", err)
 	}
 	defer source.Close()
 	r, err := newRoom(c)
@@ -164,9 +164,17 @@ func (r *room) verdict(from string) verdict {
 	return v
 }
 
-// checkRoom measures the room at the microphone; where there is none, or a file is named, what the file or the bundled track
-// holds.
-func checkRoom(ctx context.Context, w io.Writer, c Config, host *speech.Host, file string) (mic, hearing verdict) {
+// checkFile measures what a file holds.
+func checkFile(ctx context.Context, c Config, file string) verdict {
+	r, err := hearFile(ctx, c, file)
+	if err != nil {
+		return verdict{what: "hearing", err: err}
+	}
+	return r.verdict("from " + file + ": ")
+}
+
+// checkRoom measures the room at the microphone; where there is none, what the bundled track holds.
+func checkRoom(ctx context.Context, w io.Writer, c Config, host *speech.Host) (mic, hearing verdict) {
 	mic = verdict{what: "microphone", mend: "Plug in a headset and choose it in the system's sound settings; `microphone` in the configuration picks one by name."}
 	source, err := host.OpenMicrophone(speech.DeviceConfig{Name: c.Microphone})
 	if err == nil {
@@ -177,9 +185,6 @@ func checkRoom(ctx context.Context, w io.Writer, c Config, host *speech.Host, fi
 	var r *room
 	from := ""
 	switch {
-	case file != "":
-		from = "from " + file + ": "
-		r, err = hearFile(ctx, c, file)
 	case mic.err != nil:
 		from = "no microphone, so from the bundled track: "
 		r, err = hearBundled(ctx, c)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -13,6 +14,7 @@ import (
 
 	"stepcaller/speech"
 	"stepcaller/speech/soundtest"
+	"stepcaller/testdata"
 )
 
 // noisy is three words over white noise of a level in dBFS, all of it driven by gain dB.
@@ -116,6 +118,18 @@ func TestAFileToHearThatIsNone(t *testing.T) {
 	root.SetArgs([]string{"check", "machine", "--data", t.TempDir(), "--hear", filepath.Join(t.TempDir(), "none.wav")})
 	if err := root.ExecuteContext(t.Context()); err == nil || !strings.Contains(out.String(), "--hear: ") {
 		t.Errorf("%v in\n%s", err, out.String())
+	}
+}
+
+// A good file is good on a machine without sound, too.
+func TestAFileIsCheckedAlone(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "technician.flac")
+	if err := os.WriteFile(path, testdata.Technician, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out := command(t, t.TempDir(), "check", "machine", "--hear", path, "--microphone", "none such")
+	if !strings.Contains(out, "hearing") || strings.Contains(out, "microphone") {
+		t.Errorf("checked:\n%s", out)
 	}
 }
 
