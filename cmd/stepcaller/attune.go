@@ -44,7 +44,7 @@ func attuned(ctx context.Context, ears *speech.Ears, words procedures.Words, c C
 		if err != nil {
 			return words, err
 		}
-		watch.Trouble(fmt.Errorf("the ears are new, so the takes of %s were learnt from again: %s", album.Technician(), result))
+		watch.News(fmt.Sprintf("The ears are new, so the takes of %s were learnt from again. %s", album.Technician(), result))
 	}
 	state := album.State()
 	if state.Tuning == nil {

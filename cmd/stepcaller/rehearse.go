@@ -265,6 +265,14 @@ func (r *reporter) Said(id int64, begun, ended narrator.Moment, cut bool) {
 	}
 }
 
+func (r *reporter) News(text string) {
+	if r.also != nil {
+		r.also.News(text)
+		return
+	}
+	fmt.Fprintln(os.Stderr, text)
+}
+
 func (r *reporter) Trouble(err error) {
 	if r.also != nil {
 		r.also.Trouble(err)

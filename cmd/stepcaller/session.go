@@ -74,6 +74,8 @@ type Watcher interface {
 	// Says tells of a sentence as it is queued; Said when it has ended or was cut.
 	Says(at narrator.Moment, s narrator.Sentence, spoken string)
 	Said(id int64, begun, ended narrator.Moment, cut bool)
+	// News tells what was done unasked, and nothing is wrong.
+	News(text string)
 	// Trouble tells what went wrong and was survived.
 	Trouble(err error)
 }

@@ -67,9 +67,11 @@ type bench struct {
 	ears     *scripted
 	store    *journal.Memory
 	report   *reporter
+	news     []string
 	troubles []error
 }
 
+func (b *bench) News(text string)  { b.news = append(b.news, text) }
 func (b *bench) Trouble(err error) { b.troubles = append(b.troubles, err) }
 
 func newBench(t *testing.T, voice speech.Voice, seconds float64, words ...said) *bench {
@@ -100,6 +102,7 @@ func (w *troubleWatch) Heard(narrator.Heard)                               {}
 func (w *troubleWatch) Done(narrator.Moment, narrator.Outcome)             {}
 func (w *troubleWatch) Says(narrator.Moment, narrator.Sentence, string)    {}
 func (w *troubleWatch) Said(int64, narrator.Moment, narrator.Moment, bool) {}
+func (w *troubleWatch) News(text string)                                   { w.bench.News(text) }
 func (w *troubleWatch) Trouble(err error)                                  { w.bench.Trouble(err) }
 
 func (b *bench) begin(t *testing.T) {

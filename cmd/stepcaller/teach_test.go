@@ -106,6 +106,7 @@ func (s *script) Close() error                                       { return ni
 func (s *script) Heard(narrator.Heard)                               {}
 func (s *script) Done(narrator.Moment, narrator.Outcome)             {}
 func (s *script) Said(int64, narrator.Moment, narrator.Moment, bool) {}
+func (s *script) News(string)                                        {}
 func (s *script) Trouble(err error)                                  { s.said = append(s.said, err.Error()) }
 func (s *script) Says(_ narrator.Moment, t narrator.Sentence, _ string) {
 	s.said = append(s.said, t.Text)

@@ -109,4 +109,7 @@ func (t *terminal) Says(at narrator.Moment, s narrator.Sentence, _ string) {
 
 func (t *terminal) Said(int64, narrator.Moment, narrator.Moment, bool) {}
 
+// News prints it as it is.
+func (t *terminal) News(text string) { fmt.Fprintln(t.w, text) }
+
 func (t *terminal) Trouble(err error) { fmt.Fprintf(t.w, "trouble: %v\n", err) }

@@ -50,9 +50,9 @@ from. Every take is kept as it comes; a sitting that was cut off goes on where i
 With --word it asks five times for a word of your own, in any language, that is to give a command.`,
 		Example: `  stepcaller voice teach Ines
   stepcaller voice teach Ines --words next,torque,"hold the job"
-  stepcaller voice teach Ines --word weiter --command next
+  stepcaller voice teach Ines --word vorwärts --command next
   stepcaller voice teach Ines --hear takes.wav --say asked.wav`,
-		Args: asUsage(cobra.ExactArgs(1)),
+		Args: oneArg("NAME: whose voice? Type the technician's name"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.technician = args[0]
 			return teachVoice(cmd.Context(), app.Config, o, cmd.OutOrStdout())
@@ -70,11 +70,12 @@ With --word it asks five times for a word of your own, in any language, that is 
 func newVoiceForget(app *App) *cobra.Command {
 	var takes bool
 	c := &cobra.Command{
-		Use:   "forget NAME",
-		Short: "Undo the last lesson: what counted before it counts again",
+		Use:     "forget NAME",
+		Example: "  stepcaller voice forget Ines",
+		Short:   "Undo the last lesson: what counted before it counts again",
 		Long: `Forget takes back what was learnt last. The takes stay on the disk, set aside, unless --takes says to delete them. Said again it takes back
 the lesson before, up to the ears as they were trained.`,
-		Args: asUsage(cobra.ExactArgs(1)),
+		Args: oneArg("NAME: whose voice? Type the technician's name"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return forgetVoice(cmd.OutOrStdout(), app.Config, args[0], takes)
 		},
@@ -333,7 +334,7 @@ func (s *Sitting) attach(c Config, o teachOptions, closers *[]io.Closer) error {
 		return nil
 	}
 	if _, err := os.Stat(o.track); err != nil {
-		return usage("--hear: %v", err)
+		return fileHint("--hear", err)
 	}
 	track, err := speech.OpenTrack(o.track, 0)
 	if err != nil {
