@@ -2,7 +2,6 @@ package speech
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -54,18 +53,6 @@ func (t *Tutor) Prepare() error {
 // Knows reports whether label is among the trained phrases; a take of any other
 // is of an own word.
 func (t *Tutor) Knows(label string) bool { return slices.Index(t.k.classes[:t.k.labels], label) >= 0 }
-
-// Lesson is what came of learning.
-type Lesson struct {
-	Tuning        *Tuning // nil: hearing stays as it is
-	Takes         int     // learnt from
-	Useless       int     // takes that could not be
-	Before, After Worth   // by the trained layer, and by the best one that was tried
-	refused       string
-}
-
-// ErrTooFewTakes is the error of Learn where no word has takes enough.
-var ErrTooFewTakes = errors.New("a word needs at least two good takes: one to learn from, one to measure by")
 
 // attempt is one way to fit; the tutor tries them all and keeps the best.
 type attempt struct {
@@ -246,7 +233,7 @@ func (c *course) fit(a attempt, out int) (layer, error) {
 	var examples []example
 	own := 0.0
 	for _, h := range c.heard {
-		if out >= 0 && c.folds[h.take] == out {
+		if h.kind == unheard || out >= 0 && c.folds[h.take] == out {
 			continue
 		}
 		e := example{h.feature, c.class(c.takes[h.take].Label), 1}
@@ -259,12 +246,12 @@ func (c *course) fit(a attempt, out int) (layer, error) {
 	}
 	n := 0.0
 	for _, h := range c.chatter {
-		if !c.guards(h.take) && h.kind != other {
+		if !c.guards(h.take) && h.kind < unheard {
 			n++
 		}
 	}
 	for _, h := range c.chatter {
-		if c.guards(h.take) || h.kind == other {
+		if c.guards(h.take) || h.kind >= unheard {
 			continue
 		}
 		examples = append(examples, example{h.feature, asBefore, a.asBefore * own / n})
@@ -303,15 +290,19 @@ func (w *Worth) examine(c *course, without func(fold int) layer) {
 	all := map[occasion]Marks{}
 	for _, h := range c.heard {
 		fold := c.folds[h.take]
-		if h.kind != found || fold < 0 {
+		if fold < 0 || h.kind != found && h.kind != unheard {
 			continue
 		}
 		m := all[occasion{h.take, h.noisy}]
-		m.add(c.mark(without(fold), h.feature, c.class(c.takes[h.take].Label)))
+		if h.kind == unheard {
+			m.add(Marks{Said: 1, Lost: 1})
+		} else {
+			m.add(c.mark(without(fold), h.feature, c.class(c.takes[h.take].Label)))
+		}
 		all[occasion{h.take, h.noisy}] = m
 	}
 	for o, m := range all {
-		if 2*m.Wrong > m.Said {
+		if 2*m.Wrong > m.Said-m.Lost {
 			m.Wrong = 1
 		} else {
 			m.Wrong = 0
@@ -377,15 +368,4 @@ func (c *course) mark(l layer, feature []float32, class int) (m Marks) {
 		}
 	}
 	return m
-}
-
-// Words tells the result in sentences that are ready to be spoken.
-func (l Lesson) Words() string {
-	share := func(m Marks) string { return fmt.Sprintf("%d of %d", m.Right, m.Said) }
-	if l.Tuning == nil {
-		return fmt.Sprintf("Nothing changes: %s. Your words stay heard as they were, %s in the quiet, %s in noise. Every take is kept.",
-			l.refused, share(l.Before.Clean), share(l.Before.Noisy))
-	}
-	return fmt.Sprintf("Kept. Of takes held back, %s were obeyed in the quiet before, now %d. In noise %s before, now %d.",
-		share(l.Before.Clean), l.After.Clean.Right, share(l.Before.Noisy), l.After.Noisy.Right)
 }

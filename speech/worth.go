@@ -5,10 +5,11 @@ type Marks struct {
 	Said  int `json:"said"`
 	Right int `json:"right"` // obeyed as what they were
 	Wrong int `json:"wrong"` // obeyed as something else
+	Lost  int `json:"lost"`  // missed whatever was learnt: the ears found no such utterance
 }
 
 func (m *Marks) add(o Marks) {
-	m.Said, m.Right, m.Wrong = m.Said+o.Said, m.Right+o.Right, m.Wrong+o.Wrong
+	m.Said, m.Right, m.Wrong, m.Lost = m.Said+o.Said, m.Right+o.Right, m.Wrong+o.Wrong, m.Lost+o.Lost
 }
 
 // Worth is how takes that were left out are heard, and what else is obeyed.
@@ -44,7 +45,7 @@ func (w Worth) harm(before Worth) string {
 // they are.
 func (w Worth) gain(before Worth) string {
 	switch {
-	case 2*w.Own.Right < w.Own.Said:
+	case 2*w.Own.Right < w.Own.Said-w.Own.Lost:
 		return "your word sounds too much like other talk, choose a longer one"
 	case w.Clean.Right < before.Clean.Right:
 		return "fewer of your words would be heard in the quiet"
@@ -63,5 +64,5 @@ const heardAlready = "you are heard as well already"
 
 // perfect reports whether no take could be heard better.
 func (w Worth) perfect() bool {
-	return w.Clean.Right == w.Clean.Said && w.Noisy.Right == w.Noisy.Said
+	return w.Clean.Right == w.Clean.Said-w.Clean.Lost && w.Noisy.Right == w.Noisy.Said-w.Noisy.Lost
 }
