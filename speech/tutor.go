@@ -153,7 +153,9 @@ func (c *course) prepare() (err error) {
 	}
 	c.classes = slices.Insert(slices.Clone(c.k.classes), c.k.labels, c.own...)
 	c.labels = c.k.labels + len(c.own)
-	c.acts = c.cfg.thresholds(c.classes)
+	heard := c.cfg // takes and chatter are heard in quiet and in noise: the threshold half way between
+	heard.Act = (heard.Act + max(heard.Act, heard.Noisy)) / 2
+	c.acts = heard.thresholds(c.classes)
 	copy(c.acts[c.k.labels:c.labels], c.cfg.ownThresholds(&Tuning{own: c.own}))
 	all, err := c.Tutor.chat()
 	if err != nil {
