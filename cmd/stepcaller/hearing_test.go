@@ -122,7 +122,7 @@ func TestHearingTestSaysWhatIsWrong(t *testing.T) {
 		{exitUsage, "no such file", []string{filepath.Join(dir, "absent")}},
 		{exitUsage, "--talk", []string{dir, "--talk", t.TempDir()}},
 		{exitUsage, ".svg or .png", []string{dir, "--picture", "confusion.gif"}},
-		{exitUsage, "accepts 1 arg", nil},
+		{exitUsage, "which recordings", nil},
 		{exitFailed, broken, []string{dir}}, // the table is printed all the same
 		{exitFailed, "none of 1 noise files", []string{dir, "--noise", dir}},
 	} {
@@ -155,7 +155,7 @@ func TestAMissingFolderIsNamedWithWhatToDo(t *testing.T) {
 	}{
 		{nil, "stepcaller hearing-test recordings"},
 		{[]string{filepath.Join(t.TempDir(), "none")}, "check the spelling"},
-		{[]string{"a", "b"}, "accepts 1 arg"},
+		{[]string{"a", "b"}, "which recordings"},
 	} {
 		root := newRoot()
 		root.SetArgs(append([]string{"hearing-test", "--config", emptyConfig(t)}, c.args...))
