@@ -155,7 +155,7 @@ func TestAMissingFolderIsNamedWithWhatToDo(t *testing.T) {
 	}{
 		{nil, "stepcaller hearing-test recordings"},
 		{[]string{filepath.Join(t.TempDir(), "none")}, "check the spelling"},
-		{[]string{"a", "b"}, "which recordings"},
+		{[]string{"a", "b"}, "accepts 1 arg"},
 	} {
 		root := newRoot()
 		root.SetArgs(append([]string{"hearing-test", "--config", emptyConfig(t)}, c.args...))
