@@ -27,7 +27,7 @@ type EarsConfig struct {
 	Act     float64  // from this score a phrase is obeyed in quiet
 	Noisy   float64  // Act where noise is as loud as the speech; in less noise it lies between the two
 	Ask     float64  // from this score it is worth asking; below it is other speech
-	Doubt   float64  // nor is it asked about when it falls short of being obeyed by more than this
+	Doubt   float64  // by how much a score may fall short of being obeyed and still be asked about
 	Careful float64  // Act for the phrases in Grave
 	Rest    float64  // weight of the chance that it is none of them: below 1 makes the ears bolder
 	Grave   []string // phrases that undo or end something

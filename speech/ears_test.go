@@ -4,13 +4,13 @@ import (
 	"bytes"
 	"math"
 	"math/rand/v2"
-	"os"
 	"os/exec"
 	"slices"
 	"strconv"
 	"testing"
 
 	"stepcaller/speech"
+	"stepcaller/speech/voicetest"
 )
 
 // spoken is text from a synthetic voice that took no part in training, at
@@ -22,12 +22,7 @@ func spoken(t testing.TB, voice, text string) []int16 {
 	if voice == "awb" || voice == "kal16" || voice == "rms" {
 		program, args = "flite", []string{"-voice", voice, "-t", text, "-o", "/dev/stdout"}
 	}
-	if _, err := exec.LookPath(program); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatalf("%s is missing: install it (Debian: apt-get install espeak-ng flite)", program)
-		}
-		t.Skipf("%s is not installed", program)
-	}
+	voicetest.Need(t, program)
 	out, err := exec.Command(program, args...).Output()
 	if err != nil {
 		t.Fatalf("%s %q: %v", program, args, err)

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"stepcaller/speech"
+	"stepcaller/speech/voicetest"
 )
 
 // takeOf has the ears find the speech in a clip, as a sitting does. A clip that
@@ -187,16 +188,14 @@ func otherPeople(t testing.TB) (clips [][]int16) {
 func saidBy(t testing.TB, voice, text string, way int) []int16 {
 	t.Helper()
 	pace, pitch := 135+9*(way%5), 38+7*(way%4)
-	line := fmt.Sprintf("espeak-ng --stdout -v {voice} -s %d -p %d {text}", pace, pitch)
+	program, line := "espeak-ng", fmt.Sprintf("espeak-ng --stdout -v {voice} -s %d -p %d {text}", pace, pitch)
 	if voice == "awb" || voice == "slt" {
-		line = fmt.Sprintf("flite -voice {voice} --setf duration_stretch=%.2f --setf int_f0_target_mean=%d -t {text} -o {wav}", 1.2-0.08*float64(way%5), 95+9*(way%4))
+		program, line = "flite", fmt.Sprintf("flite -voice {voice} --setf duration_stretch=%.2f --setf int_f0_target_mean=%d -t {text} -o {wav}", 1.2-0.08*float64(way%5), 95+9*(way%4))
 	}
+	voicetest.Need(t, program)
 	command, err := speech.ParseCommand(line)
 	if err != nil {
 		t.Fatal(err)
-	}
-	if err := command.Find(); err != nil {
-		t.Skip(err)
 	}
 	pcm, err := speech.CommandVoice{Command: command}.At(speech.Settings{Voice: voice, WordsPerMinute: 160}).Speak(t.Context(), text)
 	if err != nil {

@@ -49,8 +49,8 @@ type VoiceConfig struct {
 type EarsConfig struct {
 	Before string  `yaml:"before" doc:"Time without speech that a word needs before it."`
 	After  string  `yaml:"after" doc:"Time without speech after a word, before it is obeyed."`
-	Act    float64 `yaml:"act" doc:"Score, 0 to 1, from which a word is obeyed."`
-	Ask    float64 `yaml:"ask" doc:"Score from which it is asked about; below, it is ignored."`
+	Act    float64 `yaml:"act" doc:"Score, 0 to 1, from which a word is obeyed in quiet; noise and talk ask for more."`
+	Ask    float64 `yaml:"ask" doc:"Score below which it is ignored; between the two it is asked about, unless it falls far short."`
 }
 
 // defaultConfig is what holds where nobody chose.

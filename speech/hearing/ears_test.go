@@ -16,6 +16,7 @@ import (
 
 	"stepcaller/speech"
 	"stepcaller/speech/hearing"
+	"stepcaller/speech/voicetest"
 )
 
 var realEars = hearing.Ears{New: func() (*speech.Ears, error) { return speech.NewEars(speech.DefaultEarsConfig()) }}
@@ -23,12 +24,7 @@ var realEars = hearing.Ears{New: func() (*speech.Ears, error) { return speech.Ne
 // spokenClips are words of two synthetic voices, three of them live.
 func spokenClips(t testing.TB) (clips []hearing.Clip, live []string) {
 	t.Helper()
-	if _, err := exec.LookPath("espeak-ng"); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("espeak-ng is missing: apt-get install espeak-ng")
-		}
-		t.Skip("espeak-ng is not installed")
-	}
+	voicetest.Need(t, "espeak-ng")
 	dir := t.TempDir()
 	for folder, text := range map[string]string{"next": "next", "hold_the_job": "hold the job", "torque": "torque", "banana": "banana"} {
 		for _, voice := range []string{"en-us+f3", "en-gb+m5"} {
