@@ -72,7 +72,7 @@ func (e *Ears) enough(u utterance) float64 {
 	const quiet, loud = 25, 3.5 // dB of speech with its noise above the noise alone; 3 dB: as loud as each other
 	stands := e.levels.between(u.from, u.to) - e.levels.floor
 	noisy := min(1, max(0, (quiet-stands)/(quiet-loud)))
-	return e.cfg.Act + noisy*(max(e.cfg.Act, e.cfg.Noisy)-e.cfg.Act)
+	return (1-noisy)*e.cfg.Act + noisy*max(e.cfg.Act, e.cfg.Noisy)
 }
 
 // hasty reports whether an utterance is too short for the phrase: a blow of a
