@@ -251,7 +251,7 @@ func (d *decision) start(in Start) {
 	d.record(in.Job, in.At, Arrived, Detail{Step: d.job().Procedure.Steps[0].ID})
 	d.say(replyOpened(d.job()))
 	if c := d.job().Procedure.Cautions; len(c) > 0 {
-		d.say(replyCautions(c))
+		d.say(replyCautions(texts(c)))
 	}
 	d.sayAll(replyStep(d.job()))
 }

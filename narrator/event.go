@@ -5,23 +5,38 @@ type Kind string
 
 // What can happen to a job. The comment lists the details that the event carries.
 const (
-	Opened   Kind = "opened"   // Procedure, Text, Order, Odometer, Technician
-	Word     Kind = "word"     // Word, Score: a word that was obeyed or asked about
-	Arrived  Kind = "arrived"  // Step, Back: the step that is current from At on
-	Held     Kind = "held"     // Reason ("" until told): work stands still from At on
-	Resumed  Kind = "resumed"  // work goes on from At
-	Away     Kind = "away"     // From, Reason: told afterwards, nobody worked from From to At
-	Unsure   Kind = "unsure"   // From: nobody can say whether From to At was worked
-	Settled  Kind = "settled"  // Ref (the Unsure event), Worked, Reason: what the unsure time was
-	Because  Kind = "because"  // Ref (a Held, Away or Settled event), Reason: told after the pause began
-	Gap      Kind = "gap"      // From: the daemon did not run from From to At
-	Called   Kind = "called"   // Step, Fastener, Value, NewtonMetres: a torque was read out for use
-	Recorded Kind = "recorded" // File, From, Length: a memo that is safely on disk
-	Joined   Kind = "joined"   // Technician
-	Left     Kind = "left"     // Technician
-	Undone   Kind = "undone"   // Ref (an act): everything of that act counts as never done
-	Finished Kind = "finished" // the job ends at At
-	Hearing  Kind = "hearing"  // Verdict, Cause, Floor, Speech, SNR, Clipped: how well words are heard from At on
+	Opened    Kind = "opened"    // Procedure, Text, Order, Odometer, Technician, JobKind, Earlier
+	Word      Kind = "word"      // Word, Score: a word that was obeyed or asked about
+	Arrived   Kind = "arrived"   // Step, Back: the step that is current from At on
+	Held      Kind = "held"      // Reason ("" until told): work stands still from At on
+	Resumed   Kind = "resumed"   // work goes on from At
+	Away      Kind = "away"      // From, Reason: told afterwards, nobody worked from From to At
+	Unsure    Kind = "unsure"    // From: nobody can say whether From to At was worked
+	Settled   Kind = "settled"   // Ref (the Unsure event), Worked, Reason: what the unsure time was
+	Because   Kind = "because"   // Ref (a Held, Away or Settled event), Reason: told after the pause began
+	Gap       Kind = "gap"       // From: the daemon did not run from From to At
+	Called    Kind = "called"    // Step, Fastener, Value, NewtonMetres: a torque was read out for use
+	Recorded  Kind = "recorded"  // File, From, Length, Finding, Number (0 for neither): a memo that is safely on disk
+	Joined    Kind = "joined"    // Technician
+	Left      Kind = "left"      // Technician
+	Undone    Kind = "undone"    // Ref (an act): everything of that act counts as never done
+	Finished  Kind = "finished"  // the job ends at At
+	Decided   Kind = "decided"   // Choice, On: what the vehicle or its owner said to a choice of the procedure
+	Answered  Kind = "answered"  // Step, Caution, Word: a caution was answered by the thing itself
+	Sighted   Kind = "sighted"   // left and right, front and rear were explained; once a job
+	Tightened Kind = "tightened" // Step, Fastener, Number, Stage, Value, NewtonMetres, Wrench: one fastener at one stage
+	Renewed   Kind = "renewed"   // Step, Fastener, On: whether the new bolts are in
+	Timed     Kind = "timed"     // Step, Timer, Length: a timer runs from At
+	Rang      Kind = "rang"      // Timer, Ref (the Timed event): its end was announced
+	Measured  Kind = "measured"  // Step, Reading, Position, Amount, Unit, Judged: a reading
+	Found     Kind = "found"     // Finding, Step, Choice ("" but for a choice of the procedure): something else is worn
+	Asked     Kind = "asked"     // Finding: the customer was asked
+	Ruled     Kind = "ruled"     // Finding, On, By: approved or declined, by whom
+	PutRight  Kind = "put right" // Item, State, Reason ("" for put right by hand; else why it stays so)
+	Counted   Kind = "counted"   // On: whether all tools taken to the vehicle are back
+	Entered   Kind = "entered"   // Field, Value: typed in at the terminal
+	Dictated  Kind = "dictated"  // Part, Number, Value: said in a job without a procedure
+	Hearing   Kind = "hearing"   // Verdict, Cause, Floor, Speech, SNR, Clipped: how well words are heard from At on
 )
 
 // What can happen to the bay. These events carry no job.
@@ -72,4 +87,23 @@ type Detail struct {
 	Speech       float64 `json:"speech_dbfs,omitempty"`   // 0 before anybody has spoken; speech itself is always below 0
 	SNR          float64 `json:"snr_db,omitempty"`        // Speech less Floor; means nothing without Speech
 	Clipped      float64 `json:"clipped,omitempty"`       // share of the speech, 0..1
+	Choice       string  `json:"choice,omitempty"`        // id of a choice of the procedure
+	Caution      string  `json:"caution,omitempty"`       // as read aloud
+	Number       int     `json:"number,omitempty"`        // of a fastener by its pattern, or of a dictated thing, from 1
+	Stage        int     `json:"stage,omitempty"`         // of a tightening, from 1
+	Wrench       string  `json:"wrench,omitempty"`        // by its name in the configuration
+	Timer        string  `json:"timer,omitempty"`         // by its name in the procedure
+	Reading      string  `json:"reading,omitempty"`       // likewise
+	Position     string  `json:"position,omitempty"`      // where a reading was taken
+	Amount       string  `json:"amount,omitempty"`        // decimal number as said
+	Unit         string  `json:"unit,omitempty"`          // of Amount, as the procedure writes it
+	Judged       string  `json:"judged,omitempty"`        // of a reading: inside, below, above, worn, "" without limits
+	Finding      int     `json:"finding,omitempty"`       // its number in the job, from 1
+	By           string  `json:"by,omitempty"`            // who approved or declined
+	Item         string  `json:"item,omitempty"`          // of the ledger, as the procedure names it
+	State        string  `json:"state,omitempty"`         // in which the item was
+	Field        string  `json:"field,omitempty"`         // what was typed in: complaint, cause, correction ...
+	Part         string  `json:"part,omitempty"`          // what was dictated: step, off, on, torque
+	JobKind      string  `json:"job_kind,omitempty"`      // customer, warranty, internal, goodwill, comeback; "" for customer
+	Earlier      string  `json:"earlier,omitempty"`       // id of the job that a comeback comes back from
 }

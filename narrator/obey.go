@@ -1,6 +1,10 @@
 package narrator
 
-import "stepcaller/procedures"
+import (
+	"slices"
+
+	"stepcaller/procedures"
+)
 
 // Pace and volume move by these much a word, within these limits.
 const (
@@ -59,7 +63,7 @@ func (d *decision) obey(h Heard) {
 	case procedures.AskParts:
 		d.say(replyParts(j))
 	case procedures.AskCaution:
-		d.say(replyCautions(append(append([]string{}, j.Procedure.Steps[j.Step].Cautions...), j.Procedure.Cautions...)))
+		d.say(replyCautions(texts(slices.Concat(j.Procedure.Steps[j.Step].Cautions, j.Procedure.Cautions))))
 	case procedures.WhereAmI:
 		d.say(replyWhere(j, h.From))
 	case procedures.WhatsLeft:

@@ -72,7 +72,7 @@ func replyStep(j *Job) []string {
 	step := &j.Procedure.Steps[j.Step]
 	var texts []string
 	for _, c := range step.Cautions {
-		texts = append(texts, "Caution. "+full(c))
+		texts = append(texts, "Caution. "+full(c.Say))
 	}
 	return append(texts, fmt.Sprintf("Step %d. %s", j.Step+1, full(step.Say)))
 }
@@ -118,7 +118,7 @@ func replyTools(j *Job) string {
 }
 
 func replyParts(j *Job) string {
-	return replyList(j, "parts", j.Procedure.Steps[j.Step].Parts, j.Procedure.Parts)
+	return replyList(j, "parts", texts(j.Procedure.Steps[j.Step].Parts), texts(j.Procedure.Parts))
 }
 
 func replyList(j *Job, what string, step, job []string) string {
@@ -403,6 +403,15 @@ func plain(f float64) string {
 		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
 	}
 	return text
+}
+
+// texts words a list.
+func texts[T fmt.Stringer](list []T) []string {
+	var words []string
+	for _, entry := range list {
+		words = append(words, entry.String())
+	}
+	return words
 }
 
 func sentences(list []string) string {

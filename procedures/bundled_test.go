@@ -2,6 +2,7 @@ package procedures_test
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -32,7 +33,7 @@ func sound(t *testing.T, p *procedures.Procedure) {
 	if mistakes := procedures.Check(p); len(mistakes) > 0 {
 		t.Errorf("mistakes %v", mistakes)
 	}
-	if !strings.Contains(strings.Join(p.Cautions, " "), "Follow the maker's service data.") {
+	if !strings.Contains(fmt.Sprint(p.Cautions), "Follow the maker's service data.") {
 		t.Error("no caution points to the maker's service data")
 	}
 	expected := 0.0
@@ -40,7 +41,14 @@ func sound(t *testing.T, p *procedures.Procedure) {
 		if words := strings.Fields(procedures.Speakable(s.Say)); len(words) == 0 || len(words) > 25 {
 			t.Errorf("step %s says %d words: %q", s.ID, len(words), words)
 		}
-		for _, text := range slices.Concat(s.Tools, s.Parts, s.Cautions, []string{s.Title}) {
+		texts := slices.Concat(s.Tools, []string{s.Title})
+		for _, c := range s.Cautions {
+			texts = append(texts, c.Say)
+		}
+		for _, part := range s.Parts {
+			texts = append(texts, part.Name)
+		}
+		for _, text := range texts {
 			if procedures.Speakable(text) == "" {
 				t.Errorf("step %s: %q has no sound", s.ID, text)
 			}

@@ -30,8 +30,8 @@ func procedureKeys() []key[Procedure] {
 		{"book", required, "Labour operations the job is booked under.", listShape(operationKeys()), listInto(operationKeys(), func(p *Procedure) *[]Operation { return &p.Book })},
 		{"overlap", optional, "Hours saved by doing the operations together.", hoursShape(), hoursInto(func(p *Procedure) *Hours { return &p.Overlap })},
 		{"tools", wanted, "Tools for the whole job.", textsShape(), textsInto(func(p *Procedure) *[]string { return &p.Tools })},
-		{"parts", wanted, "Parts and fluids for the whole job.", textsShape(), textsInto(func(p *Procedure) *[]string { return &p.Parts })},
-		{"cautions", wanted, "Cautions spoken before the first step.", textsShape(), textsInto(func(p *Procedure) *[]string { return &p.Cautions })},
+		{"parts", wanted, "Parts and fluids for the whole job.", textsShape(), entriesInto(func(name string) Part { return Part{Name: name} }, func(p *Procedure) *[]Part { return &p.Parts })},
+		{"cautions", wanted, "Cautions spoken before the first step.", textsShape(), entriesInto(func(say string) Caution { return Caution{Say: say} }, func(p *Procedure) *[]Caution { return &p.Cautions })},
 		{"steps", required, "The steps in order.", listShape(stepKeys()), listInto(stepKeys(), func(p *Procedure) *[]Step { return &p.Steps })},
 	}
 }
@@ -53,8 +53,8 @@ func stepKeys() []key[Step] {
 		{"title", optional, "Short form for lists.", textShape(), textInto(func(s *Step) *string { return &s.Title })},
 		{"minutes", optional, "Expected minutes.", minutesShape(), minutesInto(func(s *Step) *float64 { return &s.Minutes })},
 		{"tools", optional, "Tools for this step.", textsShape(), textsInto(func(s *Step) *[]string { return &s.Tools })},
-		{"parts", optional, "Parts for this step.", textsShape(), textsInto(func(s *Step) *[]string { return &s.Parts })},
-		{"cautions", optional, "Cautions spoken before the step.", textsShape(), textsInto(func(s *Step) *[]string { return &s.Cautions })},
+		{"parts", optional, "Parts for this step.", textsShape(), entriesInto(func(name string) Part { return Part{Name: name} }, func(s *Step) *[]Part { return &s.Parts })},
+		{"cautions", optional, "Cautions spoken before the step.", textsShape(), entriesInto(func(say string) Caution { return Caution{Say: say} }, func(s *Step) *[]Caution { return &s.Cautions })},
 		{"torque", optional, "Torque values of this step.", listShape(tighteningKeys()), listInto(tighteningKeys(), func(s *Step) *[]Tightening { return &s.Torque })},
 	}
 	items := []struct {

@@ -3,6 +3,7 @@ package procedures_test
 import (
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -69,11 +70,11 @@ func TestLoad_wholeStep(t *testing.T) {
 		t.Fatal(mistakes)
 	}
 	s := p.Steps[0]
-	if s.Title != "It" || s.Minutes != 2.5 || !slices.Equal(s.Tools, []string{"spanner"}) || !slices.Equal(s.Cautions, []string{"Hot", "Sharp: edges"}) {
+	if s.Title != "It" || s.Minutes != 2.5 || !slices.Equal(s.Tools, []string{"spanner"}) || !slices.Equal(s.Cautions, []procedures.Caution{{Say: "Hot"}, {Say: "Sharp: edges"}}) {
 		t.Errorf("read as %+v", s)
 	}
 	want := procedures.Tightening{Fastener: "cover bolt", Count: 10, Value: torque(t, "7 lbf·ft"), Angle: 90, Order: procedures.CrissCross}
-	if s.Torque[0] != want {
+	if !reflect.DeepEqual(s.Torque[0], want) {
 		t.Errorf("torque read as %+v, want %+v", s.Torque[0], want)
 	}
 	if s.Torque[1].Count != 1 {
@@ -121,7 +122,7 @@ func TestLoad_mistakes(t *testing.T) {
 		{"id with blanks", "id: job", "id: my job", "1:5: \"my job\" is no id."},
 		{"id a path", "id: job", "id: ../job", "1:5: \"../job\" is no id."},
 		{"ids twice", "    say: Do it.", "    say: Do it.\n  - id: one\n    say: Again.", "14:9: step id \"one\" is already the id of step 1."},
-		{"newer format", "id: job", "stepcaller: 2\nid: job", "1:13: the file is format 2, this program reads up to 1."},
+		{"newer format", "id: job", "stepcaller: 3\nid: job", "1:13: the file is format 3, this program reads up to 2."},
 		{"format zero", "id: job", "stepcaller: 0\nid: job", "1:13: format 0."},
 		{"count zero", "    say:", "    torque: [{fastener: bolt, count: 0, value: 10 Nm}]\n    say:", "13:38: `count` of 0. Write a whole number from 1 to 1000."},
 		{"count negative", "    say:", "    torque: [{fastener: bolt, count: -2, value: 10 Nm}]\n    say:", "13:38: `count` of -2."},

@@ -6,13 +6,14 @@ import (
 )
 
 // FormatVersion is the newest procedure file format this package reads. A file
-// names its own with `stepcaller: 1`; a file that names none is format 1.
-const FormatVersion = 1
+// names its own with `stepcaller: 2`; one that names none is the newest.
+const FormatVersion = 2
 
 // Procedure is one job as the file gives it: what to do, in order, with what,
 // and how long the book allows.
 type Procedure struct {
 	Format  int    // file format, at least 1
+	Draft   bool   // written by a program or in a hurry, and not yet reviewed by a technician
 	ID      string // short name used on the command line and in the journal
 	Title   string // what the job is called on the repair order
 	Machine string // make, model and engine
@@ -20,11 +21,15 @@ type Procedure struct {
 	Book    []Operation // labour operations the job is booked under, at least one
 	Overlap Hours       // hours saved by doing the operations together, 0 or more
 
-	Tools    []string // for the whole job
-	Parts    []string // for the whole job
-	Cautions []string // spoken before the first step
+	Tools    []string  // taken to the vehicle for the whole job, and counted back
+	Parts    []Part    // for the whole job
+	Fluids   []Fluid   // drained, filled or topped up
+	Cautions []Caution // spoken before the first step
 
-	Steps []Step // in order, at least one
+	Choices []Choice // what only the vehicle decides: yes or no, each asked once
+	Covers  []Cover  // what must be right before something goes back over it
+
+	Steps []Step // in order, groups that are repeated written out, at least one
 
 	name   string           // as given to Load
 	text   string           // likewise
@@ -33,9 +38,10 @@ type Procedure struct {
 
 // Operation is one line of the labour time guide.
 type Operation struct {
-	Code  string // the guide's operation number
-	Title string
-	Hours Hours // book time
+	Code      string // the guide's operation number
+	Title     string
+	Hours     Hours // book time
+	Diagnosis bool  // the work of finding the fault, not of mending it
 }
 
 // Step is one spoken instruction and what it leaves behind.
@@ -49,10 +55,21 @@ type Step struct {
 	Title   string  // short form for lists; may be empty
 	Minutes float64 // expected by the file, 0 when it gives none
 
-	Tools    []string
-	Parts    []string
-	Cautions []string // spoken before Say
-	Torque   []Tightening
+	Operations []string  // codes of the operations that need the step; nil where all of them do
+	OnlyIf     []Premise // what must hold for the step to be done; none: it always is
+	Figures    []Figure
+	Starts     bool     // it starts the engine: everybody stands clear first
+	Drives     bool     // a road test: silent, and its time stands apart
+	Await      []string // names of timers that must have run out before the step
+
+	Tools     []string
+	Parts     []Part
+	Cautions  []Caution // spoken before Say
+	Torque    []Tightening
+	Loosening []Loosening
+	Timers    []Timer
+	Readings  []Reading
+	Level     []string // names of fluids whose level is rechecked here
 
 	Off        []string // taken off
 	Disconnect []string // connectors, hoses and pipes pulled apart
@@ -79,15 +96,6 @@ func (s *Step) Heading() string {
 		return s.Title
 	}
 	return s.Say
-}
-
-// Tightening is one torque value of a step.
-type Tightening struct {
-	Fastener string // as the technician would call it, with thread and class if known
-	Count    int    // how many of them, at least 1
-	Value    Torque
-	Angle    int   // degrees to turn further after Value, 0 for none
-	Order    Order // the pattern to follow, "" where it does not matter
 }
 
 // Name is what the procedure was loaded under: a path, or "bundled/" and a file name.

@@ -228,6 +228,17 @@ func textsInto[T any](field func(*T) *[]string) func(*reader, string, node, *T) 
 	}
 }
 
+// entriesInto reads a list of texts, each into a value made of it.
+func entriesInto[T, E any](of func(string) E, field func(*T) *[]E) func(*reader, string, node, *T) {
+	return func(r *reader, path string, n node, into *T) {
+		var texts []string
+		textsInto(func(*T) *[]string { return &texts })(r, path, n, into)
+		for _, text := range texts {
+			*field(into) = append(*field(into), of(text))
+		}
+	}
+}
+
 // listInto reads a list of mappings, at least one.
 func listInto[T, E any](keys []key[E], field func(*T) *[]E) func(*reader, string, node, *T) {
 	return func(r *reader, path string, n node, into *T) {

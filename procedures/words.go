@@ -41,6 +41,31 @@ const (
 	SpeakFaster    Command = "speak faster"
 	WhatCanISay    Command = "what can i say"
 	Help           Command = "help"
+	HowLongLeft    Command = "how long left"
+	StartTimer     Command = "start timer"
+	TakeReading    Command = "reading"
+	AlsoFound      Command = "also found"
+	ToolsBack      Command = "tools back"
+)
+
+// The answers to a caution that must be answered, each by the thing itself.
+const (
+	StandsSet   Command = "stands set"
+	EngineHeld  Command = "engine held"
+	PressureOff Command = "pressure off"
+	GroundOff   Command = "ground off"
+	PowerDown   Command = "power down"
+	SpringHeld  Command = "spring held"
+	AllClear    Command = "all clear"
+	PedalFirm   Command = "pedal firm"
+	WheelsTight Command = "wheels tight"
+)
+
+// The words that write down a job that has no procedure while it is done.
+const (
+	NewStep  Command = "new step"
+	ComesOff Command = "comes off"
+	GoesOn   Command = "goes on"
 )
 
 // The answers to a question that wants yes or no.
@@ -86,16 +111,18 @@ type Group int
 
 // The groups.
 const (
-	Always   Group = iota // at any time while the program listens
-	Answers               // after a question that wants yes or no
-	Reasons               // after a question for a reason
-	Numbers               // after a question for a number
-	groupEnd              // count of the groups
+	Always    Group = iota // at any time while the program listens
+	Answers                // after a question that wants yes or no
+	Reasons                // after a question for a reason
+	Numbers                // after a question for a number
+	Cautions               // after a caution that wants them
+	Dictation              // while a job without a procedure is spoken
+	groupEnd               // count of the groups
 )
 
 // String names the group as a heading.
 func (g Group) String() string {
-	return [groupEnd]string{"at any time", "after a question", "when asked for a reason", "when asked for a number"}[g]
+	return [groupEnd]string{"at any time", "after a question", "when asked for a reason", "when asked for a number", "when a caution asks for it", "in a job without a procedure"}[g]
 }
 
 // Meaning is what there is to know about a command.
@@ -139,6 +166,11 @@ func Meanings() []Meaning {
 		{SpeakFaster, Always, "Speak faster", false},
 		{WhatCanISay, Always, "Read the commands that count now", false},
 		{Help, Always, "Be silent and ask whether to hold the job", false},
+		{HowLongLeft, Always, "Tell how long each timer still runs", false},
+		{StartTimer, Always, "Start the timer of this step", false},
+		{TakeReading, Always, "Ask for the readings of this step", false},
+		{AlsoFound, Always, "Note something else that is worn: what is said next is kept with it", false},
+		{ToolsBack, Always, "Read the tools, to be counted back", false},
 		{Yes, Answers, "Do it", false},
 		{No, Answers, "Leave it", false},
 		{ReasonParts, Reasons, "Waiting for parts", false},
@@ -157,6 +189,18 @@ func Meanings() []Meaning {
 		{Five, Numbers, "5", false}, {Six, Numbers, "6", false}, {Seven, Numbers, "7", false},
 		{Eight, Numbers, "8", false}, {Nine, Numbers, "9", false},
 		{Point, Numbers, "The decimal point", false}, {Minus, Numbers, "Below zero", false},
+		{StandsSet, Cautions, "The vehicle stands on its stands", false},
+		{EngineHeld, Cautions, "The engine is held from above or below", false},
+		{PressureOff, Cautions, "The pressure is let off", false},
+		{GroundOff, Cautions, "The battery's ground cable is off", false},
+		{PowerDown, Cautions, "The power is off and the maker's time has passed", false},
+		{SpringHeld, Cautions, "The spring is held", false},
+		{AllClear, Cautions, "Everybody and everything is clear of the engine", false},
+		{PedalFirm, Cautions, "The brake pedal is pumped and firm", false},
+		{WheelsTight, Cautions, "The wheel fasteners are tight", false},
+		{NewStep, Dictation, "Begin the next step: what is said next is kept with it", false},
+		{ComesOff, Dictation, "Something comes off: what is said next is kept with it", false},
+		{GoesOn, Dictation, "Something goes back on: tell its number", false},
 	}
 }
 

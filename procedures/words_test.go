@@ -35,7 +35,7 @@ func TestDefaultWords(t *testing.T) {
 // Every phrase is written as the ears' labels are, and spoken as it is written.
 func TestTrainedPhrases(t *testing.T) {
 	phrases := procedures.TrainedPhrases()
-	if want := 31 + 11 + 13; len(phrases) != want {
+	if want := 36 + 11 + 13 + 9 + 3; len(phrases) != want {
 		t.Errorf("%d phrases, want %d", len(phrases), want)
 	}
 	for i, phrase := range phrases {
@@ -130,7 +130,7 @@ func TestWordsWith(t *testing.T) {
 
 func TestInGroup(t *testing.T) {
 	seen := 0
-	for _, g := range []procedures.Group{procedures.Always, procedures.Answers, procedures.Reasons, procedures.Numbers} {
+	for _, g := range []procedures.Group{procedures.Always, procedures.Answers, procedures.Reasons, procedures.Numbers, procedures.Cautions, procedures.Dictation} {
 		if g.String() == "" || len(procedures.InGroup(g)) == 0 {
 			t.Errorf("group %d: %q, %v", g, g, procedures.InGroup(g))
 		}
