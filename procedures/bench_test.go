@@ -1,7 +1,9 @@
 package procedures_test
 
 import (
+	"fmt"
 	"os"
+	"strings"
 	"testing"
 
 	"stepcaller/procedures"
@@ -17,6 +19,25 @@ func BenchmarkLoad(b *testing.B) {
 	for b.Loop() {
 		if p, mistakes := procedures.Load("water-pump.yaml", data); p == nil {
 			b.Fatal(mistakes)
+		}
+	}
+}
+
+// BenchmarkSpeakable_length says texts of growing length: the time for a byte stays.
+func BenchmarkSpeakable_length(b *testing.B) {
+	for _, sort := range []struct{ name, text string }{
+		{"prose", "Tighten the 10 M6×1.0 cover bolts to 10 N·m (7 lbf·ft), then 90°. "},
+		{"digits", "1234567890"},
+		{"signs", "((/-.."},
+	} {
+		for _, n := range []int{1 << 10, 16 << 10, 256 << 10} {
+			text := strings.Repeat(sort.text, n/len(sort.text))
+			b.Run(fmt.Sprintf("%s/%d", sort.name, n), func(b *testing.B) {
+				b.SetBytes(int64(len(text)))
+				for b.Loop() {
+					procedures.Speakable(text)
+				}
+			})
 		}
 	}
 }

@@ -8,7 +8,7 @@ import (
 
 // Lexicon gives the spoken form of whole written words. A key with a capital
 // letter fits only as it stands, a key in lower case fits any case. Keys may hold
-// dots and slashes: "e.g.", "l/h".
+// dots and slashes: "e.g", "l/h". It goes before every rule of Speakable.
 type Lexicon map[string]string
 
 // DefaultLexicon is the trade's usual abbreviations. The caller may add to it.
@@ -26,6 +26,11 @@ var defaultLexicon = Lexicon{
 	"a/f": "across flats", "n/a": "not applicable", "i/d": "inside diameter", "o/d": "outside diameter",
 	"cyl": "cylinder", "dia": "diameter", "deg": "degrees", "mins": "minutes", "secs": "seconds",
 	"hrs": "hours",
+	"p/n": "part number", "s/n": "serial number", "PN": "part number", "a/t": "automatic transmission", "m/t": "manual transmission",
+	"ca": "about", "nb": "note", "n.b": "note", "pcs": "pieces", "pc": "piece", "yrs": "years", "op": "operation", "ops": "operations",
+	"pos": "position", "figs": "figures", "mtg": "mounting", "brkt": "bracket", "hyd": "hydraulic", "elec": "electrical", "aux": "auxiliary",
+	"sec": "second", "fwd": "forward", "ref": "reference", "kl": "terminal", "bhd": "bulkhead", "thk": "thick", "lg": "long", "opp": "opposite",
+	"alt": "alternator", "batt": "battery", "lub": "lubricant", "rad": "radiator", "trans": "transmission", "susp": "suspension",
 	"PSI": "P S I", "psi": "P S I", "rpm": "R P M", "kPa": "kilopascals", "Nm": "newton metres",
 	"cc": "C C", "VIN": "vin", "MIL": "M I L", "EGR": "E G R", "MAF": "M A F", "OEM": "O E M",
 	"ABS": "A B S", "ECU": "E C U", "ATF": "A T F", "LED": "L E D", "USB": "U S B", "PAS": "P A S", "EPB": "E P B",
@@ -33,11 +38,15 @@ var defaultLexicon = Lexicon{
 	"IAT": "I A T", "EVAP": "evap", "OHC": "O H C", "DOHC": "D O H C", "SOHC": "S O H C", "TCU": "T C U", "BCM": "B C M",
 	"AWD": "A W D", "ATDC": "after top dead centre", "BTDC": "before top dead centre", "RTV": "R T V", "PPE": "P P E",
 	"SDS": "S D S", "EOL": "E O L", "IR": "I R", "AF": "across flats", "UNC": "U N C", "UNF": "U N F", "BSP": "B S P", "NPT": "N P T",
+	"UNEF": "U N E F", "SAE": "S A E", "API": "A P I", "ISO": "I S O", "PTO": "P T O", "NLGI": "N L G I", "AGM": "A G M", "GND": "ground",
+	"CCA": "C C A", "TDI": "T D I", "GDI": "G D I", "EFI": "E F I", "ECM": "E C M", "AFM": "A F M", "ESP": "E S P", "TIG": "tig", "MIG": "mig",
+	"OBD-II": "O B D 2", "NOx": "N O X", "EN": "E N", "IEC": "I E C", "RCCB": "R C C B", "AVR": "A V R", "OAT": "O A T", "ULEV": "U L E V",
+	"HVAC": "H V A C", "EPS": "E P S", "ESD": "E S D", "ISG": "I S G", "ICE": "I C E", "ECT": "E C T", "IAC": "I A C", "DTC": "D T C",
 }
 
-// lexiconWord is what may be a key: letters, with dots, slashes, apostrophes and
-// hyphens between them.
-var lexiconWord = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9]*(?:[./'-][A-Za-z0-9]+)*[./]?`)
+// lexiconWord is what may be a key: letters and digits, with dots, slashes,
+// apostrophes and hyphens between them.
+var lexiconWord = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9]*(?:[./'-][A-Za-z0-9]+)*[./]?`)
 
 // maxLexiconWord bounds the length of a key in bytes.
 const maxLexiconWord = 40

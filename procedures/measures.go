@@ -16,8 +16,19 @@ var unitWords = map[string]measure{
 	"inch": {"inch", "inches"}, "thou": {"thou", "thou"},
 	"mm^2": {"square millimetre", "square millimetres"}, "cm^2": {"square centimetre", "square centimetres"},
 	"mm^3": {"cubic millimetre", "cubic millimetres"}, "cm^3": {"cubic centimetre", "cubic centimetres"}, "cc": {"C C", "C C"},
-	"m^3": {"cubic metre", "cubic metres"},
-	"ml":  {"millilitre", "millilitres"}, "mL": {"millilitre", "millilitres"}, "cl": {"centilitre", "centilitres"},
+	"m^3": {"cubic metre", "cubic metres"}, "m^2": {"square metre", "square metres"}, "m/s^2": {"metre per second squared", "metres per second squared"},
+	"mi": {"mile", "miles"}, "N·cm": {"newton centimetre", "newton centimetres"}, "Ncm": {"newton centimetre", "newton centimetres"},
+	"cNm": {"centinewton metre", "centinewton metres"}, "N·mm": {"newton millimetre", "newton millimetres"},
+	"kN·m": {"kilonewton metre", "kilonewton metres"}, "kNm": {"kilonewton metre", "kilonewton metres"},
+	"kg·cm": {"kilogram centimetre", "kilogram centimetres"}, "kgf·cm": {"kilogram centimetre", "kilogram centimetres"},
+	"inHg": {"inch of mercury", "inches of mercury"}, "in Hg": {"inch of mercury", "inches of mercury"},
+	"mmHg": {"millimetre of mercury", "millimetres of mercury"}, "mm Hg": {"millimetre of mercury", "millimetres of mercury"},
+	"cfm": {"C F M", "C F M"}, "VA": {"volt amp", "volt amps"}, "kVA": {"K V A", "K V A"}, "Wh": {"watt hour", "watt hours"},
+	"MM": {"millimetre", "millimetres"}, "CM": {"centimetre", "centimetres"}, "KM": {"kilometre", "kilometres"},
+	"KG": {"kilogram", "kilograms"}, "Kg": {"kilogram", "kilograms"}, "BAR": {"bar", "bar"}, "Bar": {"bar", "bar"},
+	"PSI": {"P S I", "P S I"}, "KPA": {"kilopascal", "kilopascals"}, "KPa": {"kilopascal", "kilopascals"},
+	"ML": {"millilitre", "millilitres"}, "RPM": {"R P M", "R P M"},
+	"ml": {"millilitre", "millilitres"}, "mL": {"millilitre", "millilitres"}, "cl": {"centilitre", "centilitres"},
 	"l": {"litre", "litres"}, "L": {"litre", "litres"}, "ltr": {"litre", "litres"}, "qt": {"quart", "quarts"}, "pt": {"pint", "pints"},
 	"gal": {"gallon", "gallons"}, "fl oz": {"fluid ounce", "fluid ounces"}, "oz": {"ounce", "ounces"},
 	"mg": {"milligram", "milligrams"}, "g": {"gram", "grams"}, "kg": {"kilogram", "kilograms"}, "t": {"tonne", "tonnes"},
@@ -29,11 +40,13 @@ var unitWords = map[string]measure{
 	"A": {"amp", "amps"}, "mA": {"milliamp", "milliamps"}, "Ah": {"amp hour", "amp hours"},
 	"W": {"watt", "watts"}, "kW": {"kilowatt", "kilowatts"}, "kWh": {"kilowatt hour", "kilowatt hours"}, "hp": {"horsepower", "horsepower"},
 	"Ω": {"ohm", "ohms"}, "mΩ": {"milliohm", "milliohms"}, "kΩ": {"kilohm", "kilohms"}, "MΩ": {"megohm", "megohms"}, "ohm": {"ohm", "ohms"},
+	"μA": {"microamp", "microamps"}, "nF": {"nanofarad", "nanofarads"}, "mH": {"millihenry", "millihenries"}, "μs": {"microsecond", "microseconds"},
 	"μF": {"microfarad", "microfarads"}, "Hz": {"hertz", "hertz"}, "kHz": {"kilohertz", "kilohertz"}, "MHz": {"megahertz", "megahertz"},
 	"°C": {"degree Celsius", "degrees Celsius"}, "° C": {"degree Celsius", "degrees Celsius"},
 	"°F": {"degree Fahrenheit", "degrees Fahrenheit"}, "° F": {"degree Fahrenheit", "degrees Fahrenheit"},
 	"°": {"degree", "degrees"}, "deg": {"degree", "degrees"}, "K": {"kelvin", "kelvin"},
-	"rpm": {"R P M", "R P M"}, "1/min": {"R P M", "R P M"}, "l/100 km": {"litre per 100 kilometres", "litres per 100 kilometres"}, "mph": {"mile per hour", "miles per hour"},
+	"rpm": {"R P M", "R P M"}, "1/min": {"R P M", "R P M"}, "r/min": {"R P M", "R P M"}, "min-1": {"R P M", "R P M"},
+	"l/100km": {"litre per 100 kilometres", "litres per 100 kilometres"}, "l/100 km": {"litre per 100 kilometres", "litres per 100 kilometres"}, "mph": {"mile per hour", "miles per hour"},
 	"ms": {"millisecond", "milliseconds"}, "s": {"second", "seconds"}, "sec": {"second", "seconds"}, "secs": {"second", "seconds"},
 	"min": {"minute", "minutes"}, "mins": {"minute", "minutes"}, "h": {"hour", "hours"}, "hr": {"hour", "hours"}, "hrs": {"hour", "hours"},
 	"%": {"percent", "percent"}, "dB": {"decibel", "decibels"},
@@ -43,7 +56,7 @@ var unitWords = map[string]measure{
 // socket, a 12 volt supply.
 var measured = regexp.MustCompile(`(?i)^[ -](?:deep |long |short |ring |open |ball |flare |torx |hex |impact |combination |wheel |crow |drain )*` +
 	`(?:sockets?|spanners?|wrench(?:es)?|hex|allen|key|bits?|drive|ratchet|extensions?|drill|punch|screws?|bolts?|nuts?|studs?|plugs?|` +
-	`fuses?|supply|feed|relay|battery|lamp|bulb|hoses?|pipes?|tubes?|rings?|washers?|shims?|gap|gauge|bead|cable|adapter|bar|heads?)\b`)
+	`fuses?|supply|feed|relay|battery|lamp|bulb|hoses?|pipes?|tubes?|rings?|washers?|shims?|gap|gauge|bead|cable|adapter|bar|heads?|elbows?|bends?|angle|fittings?|breaker)\b`)
 
 // unitPattern matches any unit, the longest first.
 var unitPattern = func() string {

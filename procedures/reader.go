@@ -189,7 +189,7 @@ func textInto[T any](field func(*T) *string) func(*reader, string, node, *T) {
 func spokenInto[T any](field func(*T) *string) func(*reader, string, node, *T) {
 	return func(r *reader, path string, n node, into *T) {
 		text, ok := r.scalar(path, n)
-		if ok && Speakable(text) == "" {
+		if ok && !hasSound(text) {
 			r.fail(path, n, fmt.Sprintf("nothing in %q can be spoken", text), "Write it in words")
 		}
 		*field(into) = text

@@ -2,10 +2,11 @@ package procedures
 
 import (
 	"cmp"
-	"fmt"
 	"regexp"
+	"regexp/syntax"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // phrase is a piece of text that fits a rule, with what has been said before it
@@ -20,11 +21,55 @@ type phrase struct {
 // text on to the rules after it.
 type rule struct {
 	written *regexp.Regexp
+	first   [utf8.RuneSelf]bool // the ASCII characters that it may begin with
 	say     func(phrase) (string, bool)
 }
 
 func newRule(pattern string, say func(phrase) (string, bool)) rule {
-	return rule{regexp.MustCompile(`^` + pattern), say}
+	written := regexp.MustCompile(`^` + pattern)
+	return rule{written, firstOf(written), say}
+}
+
+// fits is the rule's match at the start of text and its groups, nil where there is
+// none.
+func (r *rule) fits(text string) []string {
+	if c := text[0]; c < utf8.RuneSelf && !r.first[c] {
+		return nil
+	}
+	return r.written.FindStringSubmatch(text)
+}
+
+// firstOf is the ASCII characters that a match may begin with.
+func firstOf(pattern *regexp.Regexp) (first [utf8.RuneSelf]bool) {
+	tree, err := syntax.Parse(pattern.String(), syntax.Perl)
+	if err != nil {
+		panic("procedures: " + err.Error()) // it has been compiled
+	}
+	program, err := syntax.Compile(tree.Simplify())
+	if err != nil {
+		panic("procedures: " + err.Error())
+	}
+	seen := make([]bool, len(program.Inst))
+	var walk func(uint32)
+	walk = func(at uint32) {
+		if seen[at] {
+			return
+		}
+		seen[at] = true
+		switch i := &program.Inst[at]; i.Op {
+		case syntax.InstAlt, syntax.InstAltMatch:
+			walk(i.Out)
+			walk(i.Arg)
+		case syntax.InstCapture, syntax.InstEmptyWidth, syntax.InstNop:
+			walk(i.Out)
+		case syntax.InstRune, syntax.InstRune1, syntax.InstRuneAny, syntax.InstRuneAnyNotNL:
+			for c := range first {
+				first[c] = first[c] || i.MatchRune(rune(c))
+			}
+		}
+	}
+	walk(uint32(program.Start))
+	return first
 }
 
 const (
@@ -33,19 +78,30 @@ const (
 	by       = `\s*[x×*]\s*`
 )
 
-// figureRules are tried first, in this order.
+// figureRules are tried after the lexicon, in this order.
 var figureRules = []rule{
+	newRule(`([A-HJ-NPR-Z0-9]{3})([A-HJ-NPR-Z0-9]{6})([A-HJ-NPR-Z0-9]{4}\d{4})\b`, sayChassis),
+	newRule(`[A-Z0-9]*\d[A-Z0-9]*(?:[ ./-]?[A-Z0-9]*\d[A-Z0-9]*)*\b`, sayCatalogue),
 	newRule(`(\d{4})-(\d\d)-(\d\d)\b`, func(p phrase) (string, bool) { return sayDate(p.part[3], p.part[2], p.part[1]) }),
 	newRule(`(\d\d?)[./](\d\d?)[./](\d{4})\b`, func(p phrase) (string, bool) { return sayDate(p.part[1], p.part[2], p.part[3]) }),
-	newRule(`([01]?\d|2[0-3]):([0-5]\d)\b`, sayClock),
-	newRule(`(\d{1,3}):(\d{1,3})\b`, func(p phrase) (string, bool) {
-		return sayWhole(p.part[1]) + " to " + sayWhole(p.part[2]), !strings.HasPrefix(p.rest, ":")
+	newRule(`(\d\d?)/(\d\d?)/(\d\d)\b`, func(p phrase) (string, bool) { return sayDate(p.part[1], p.part[2], "20"+p.part[3]) }),
+	newRule(`(0?[1-9]|1[0-2])/((?:19|20)\d\d)\b`, sayMonth),
+	newRule(`([01]?\d|2[0-3]):([0-5]\d)(?: ?([ap])\.?m\b\.?)?`, sayClock),
+	newRule(`(\d{1,3}(?:\.\d+)?)(?::| : )(\d{1,3}(?:\.\d+)?)\b`, func(p phrase) (string, bool) {
+		return sayDecimal(p.part[1]) + " to " + sayDecimal(p.part[2]), !strings.HasPrefix(p.rest, ":")
 	}),
-	newRule(`M(\d{1,2}(?:\.\d)?)((?:`+by+`\d+(?:\.\d+)?)+)?(?:[ -]+(\d{1,2}\.\d))?\b`, sayThread),
-	newRule(`(\d{3})/(\d\d) ?Z?R ?(\d\d)\b`, func(p phrase) (string, bool) {
-		return fmt.Sprintf("%s %s R %s", p.part[1], p.part[2], p.part[3]), true
+	newRule(thread+`(?:[ -]+(`+class+`)|-(\d[A-Za-z]{1,2}))?\b`, sayThread),
+	newRule(thread+`()()\b`, sayThread),
+	newRule(`(#\d{1,2}|\d{1,2}/\d{1,2})"?-(\d{1,2})\b`, sayInchThread),
+	newRule(`Tr(\d{1,3})`+by+`(\d{1,2}(?:\.\d)?)\b`, func(p phrase) (string, bool) {
+		return "T R " + p.part[1] + " by " + sayDecimal(p.part[2]), true
 	}),
+	newRule(`(UN[CFRS]|UNEF)-(\d[AB])\b`, func(p phrase) (string, bool) { return spell(p.part[1]) + " " + spellOut(p.part[2]), true }),
+	newRule(`(G|Rp|Rc|R)`+fraction+`\b`, sayPipeThread),
+	newRule(`(\d{3})/(\d\d) ?Z?R ?(\d\d)(?: (\d{2,3})([A-Z]))?\b`, sayTyre),
+	newRule(`(\d{2,3})[x×](\d{2,3})([ABC])\b`, func(p phrase) (string, bool) { return p.part[1] + " by " + p.part[2] + " " + p.part[3], true }),
 	newRule(`(\d{1,2})W-?(\d{2})\b`, func(p phrase) (string, bool) { return sayWhole(p.part[1]) + " W " + p.part[2], true }),
+	newRule(fraction+` ?[-–] ?`, sayFractionTo),
 	newRule(`(?:(\d{1,3})[ -]+)?`+fraction+`(?:[ -]?("|inch\b|in\b\.?)|(?: ?(`+unitPattern+`)))?`, sayFraction),
 	newRule(`(\d{1,3})(?:st|nd|rd|th)\b`, func(p phrase) (string, bool) {
 		n, _ := strconv.Atoi(p.part[1])
@@ -62,22 +118,50 @@ var figureRules = []rule{
 		inch, _ := sayMeasure(`"`, false, p.rest)
 		return sayDecimal(p.part[1]) + " " + inch, !sentenceGoesOn.MatchString(p.rest) || measured.MatchString(p.rest)
 	}),
-	newRule(`(\d{1,3})[x×]\b`, func(p phrase) (string, bool) { return sayWhole(p.part[1]) + " times", true }),
+	newRule(`(\d+)in\b`, func(p phrase) (string, bool) {
+		inch, _ := sayMeasure(`"`, p.part[1] == "1", p.rest)
+		return sayWhole(p.part[1]) + " " + inch, true
+	}),
+	newRule(`[vV](\d+)\.(\d+)\b`, func(p phrase) (string, bool) {
+		return "version " + sayDecimal(p.part[1]+"."+p.part[2]), !codeGoesOn.MatchString(p.rest)
+	}),
+	newRule(`(\d+)° ?(\d{1,2})'(?: ?(\d{1,2})")?`, sayArc),
+	newRule(`(\d+)' ?(\d+(?:\.\d+)?)"`, func(p phrase) (string, bool) {
+		return sayWhole(p.part[1]) + " feet " + sayDecimal(p.part[2]) + " inches", true
+	}),
+	newRule(`(\d{1,2})-pt\b`, func(p phrase) (string, bool) { return sayWhole(p.part[1]) + " point", true }),
+	newRule(`(\d+\.\d+)-([a-z]{3,})\b`, func(p phrase) (string, bool) { return sayDecimal(p.part[1]) + " " + p.part[2], true }),
+	newRule(`(\d{3,5})-(\d{1,2})\b`, func(p phrase) (string, bool) {
+		return sayWhole(p.part[1]) + " part " + sayWhole(p.part[2]), standardBefore.MatchString(p.before)
+	}),
+	newRule(`(\d{1,3})[x×]\b`, func(p phrase) (string, bool) {
+		return sayWhole(p.part[1]) + " times", !startsInDigit(p.rest)
+	}),
+	newRule(`((?:`+figure+`)(?:`+by+`(?:`+figure+`)){2,})(?:[ -]?(`+unitPattern+`))?`, saySizes),
 	newRule(`(?:(-)|(±) ?)?(`+figure+`)(?:( ?(?:-|–|±|\+/-|`+by+`| to ) ?)(-?)(`+figure+`))?(?:[ -]?(`+unitPattern+`(?:/`+unitPattern+`)?))?`, sayFigure),
-	newRule(`(?:#|[Nn]o\. ?|[Nn]r\.? ?)(\d+)`, func(p phrase) (string, bool) { return "number " + sayWhole(p.part[1]), true }),
+	newRule(`(?:#|[Nn]o(s?)\. ?|[Nn]r\.? ?)`, func(p phrase) (string, bool) {
+		return "number" + p.part[1] + " ", numbered.MatchString(p.rest)
+	}),
 	newRule(`No (\d+)`, func(p phrase) (string, bool) {
 		return "number " + sayWhole(p.part[1]), numberedPart.MatchString(p.rest)
 	}),
+	newRule(`p\. ?(\d+)`, func(p phrase) (string, bool) { return "page " + sayWhole(p.part[1]), true }),
 	newRule(`(?:N·m|lbf·ft|lbf·in|kgf·m)\b`, func(p phrase) (string, bool) {
 		unit, ok := measureOf(p.part[0])
 		return unit.many, ok
 	}),
 	newRule(`[x×](\d{1,3})\b`, func(p phrase) (string, bool) { return "times " + sayWhole(p.part[1]), true }),
 	newRule(`\+/-`, func(phrase) (string, bool) { return " plus or minus ", true }),
+	newRule(`([-+])ve\b`, func(p phrase) (string, bool) {
+		return map[string]string{"-": "negative", "+": "positive"}[p.part[1]], true
+	}),
+	newRule(`~`, func(p phrase) (string, bool) { return " ", !startsInDigit(strings.TrimLeft(p.rest, " ")) }),
 }
 
-// wordRules are tried after the lexicon.
+// wordRules are tried last.
 var wordRules = []rule{
+	newRule(`(Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sept?|Oct|Nov|Dec)\b\.?`, sayMonthName),
+	newRule(`([PBCU])([0-3][0-9A-F]{3})(?:-([0-9A-F]{2}))?\b`, sayFault),
 	newRule(`([A-Z]{1,2})-?(\d{1,3})([a-z]?)\b`, sayCode),
 	newRule(`([A-Za-z]+)-?(\d{1,3})\b`, sayNumbered),
 	newRule(`(\d+\.\d+)([A-Za-z]{1,3})\b`, func(p phrase) (string, bool) {
@@ -146,7 +230,7 @@ func sayFigure(p phrase) (string, bool) {
 	}
 	one := second == "" && first == "1" && !decimalBefore.MatchString(p.before[max(0, len(p.before)-8):])
 	measure, ok := sayMeasure(unit, one, p.rest)
-	if !ok {
+	if !ok || len(first) == 1 && len(unit) == 1 && endsInWord(unit) && spelledBefore.MatchString(p.before) {
 		return said + " " + unit, !strings.HasSuffix(p.part[0], cmp.Or(second, first)+unit)
 	}
 	return said + " " + measure, true
@@ -154,6 +238,9 @@ func sayFigure(p phrase) (string, bool) {
 
 // decimalBefore finds that a figure is one of a number's decimals.
 var decimalBefore = regexp.MustCompile(`(?:point|zero|\d) $`)
+
+// spelledBefore finds that a figure and a letter go on with a code: W 5 W.
+var spelledBefore = regexp.MustCompile(`\b(?:[A-Z]|\d|zero) $`)
 
 // codeGoesOn finds that a number is only the first part of a code.
 var codeGoesOn = regexp.MustCompile(`^[-.][A-Za-z0-9]`)
@@ -164,6 +251,11 @@ var (
 	// numberedPart names what has a number by place: No 2 cylinder.
 	numberedPart = regexp.MustCompile(`^ (?:cylinder|injector|plug|coil|cap|bearing|piston|journal|valve|bolt)\b`)
 )
+
+// numbered finds what may have a number in front: a figure or a code.
+var numbered = regexp.MustCompile(`^[A-Z]*-?\d`)
+
+func startsInDigit(text string) bool { return text != "" && text[0] >= '0' && text[0] <= '9' }
 
 func startsInWord(text string) bool { return text != "" && isWord(rune(text[0])) }
 
@@ -187,6 +279,10 @@ func sayFraction(p phrase) (string, bool) {
 	}
 	n, _ := strconv.Atoi(top)
 	d, _ := strconv.Atoi(bottom)
+	if unit == "mm" && n >= 5 { // the two ends of a spanner
+		measure, _ := sayMeasure(unit, false, p.rest)
+		return strings.TrimLeft(whole+" ", " ") + sayWhole(top) + " or " + sayWhole(bottom) + " " + measure, true
+	}
 	part, usual := fractionWords(n, d)
 	if !usual {
 		if whole != "" || inch != "" || unit != "" || n == 0 || d == 0 {
@@ -220,110 +316,4 @@ func sayFraction(p phrase) (string, bool) {
 		return said + " " + unit, true
 	}
 	return said + " " + measure, true
-}
-
-// sayThread is a metric thread with pitch, length and class: "M 6 by 1 point zero".
-func sayThread(p phrase) (string, bool) {
-	said := "M " + sayDecimal(p.part[1])
-	for _, size := range anyFigure.FindAllString(p.part[2], -1) {
-		said += " by " + sayDecimal(size)
-	}
-	if p.part[3] != "" {
-		said += ", class " + sayDecimal(p.part[3])
-	}
-	return said, !startsInWord(p.rest)
-}
-
-var anyFigure = regexp.MustCompile(figure)
-
-var months = [...]string{"January", "February", "March", "April", "May", "June", "July", "August",
-	"September", "October", "November", "December"}
-
-// sayDate is a date as people say it: "14 March 2026". Day first, unless only
-// month first makes a date.
-func sayDate(day, month, year string) (string, bool) {
-	d, _ := strconv.Atoi(day)
-	m, _ := strconv.Atoi(month)
-	if m > 12 && d <= 12 {
-		d, m = m, d
-	}
-	if d < 1 || d > 31 || m < 1 || m > 12 {
-		return "", false
-	}
-	return fmt.Sprintf("%d %s %s", d, months[m-1], year), true
-}
-
-// sayClock is a time of day: "14 30", "8 o'clock", "9 oh 5". A single figure before
-// the colon is an hour only after a word such as "at"; else it is a ratio.
-func sayClock(p phrase) (string, bool) {
-	hour, minute := strings.TrimPrefix(p.part[1], "0"), p.part[2]
-	if hour == "" {
-		hour = "zero"
-	}
-	switch {
-	case strings.HasPrefix(p.rest, ":"), len(p.part[1]) == 1 && !timeBefore.MatchString(p.before):
-		return "", false
-	case minute == "00":
-		return hour + " o'clock", true
-	case minute[0] == '0':
-		return hour + " oh " + minute[1:], true
-	default:
-		return hour + " " + minute, true
-	}
-}
-
-// timeBefore finds that a single figure and a colon begin a time of day and no
-// ratio.
-var timeBefore = regexp.MustCompile(`\b(?:at|by|until|till|from|before|after) $`)
-
-// sayCode is a short code of letters and a number: "E 10", "T 30", "R 134 a".
-func sayCode(p phrase) (string, bool) {
-	return spell(p.part[1]) + " " + sayWhole(p.part[2]) + strings.TrimRight(" "+p.part[3], " "), !codeGoesOn.MatchString(p.rest)
-}
-
-// sayNumbered is a word and its number: "step 2", "DOT 4".
-func sayNumbered(p phrase) (string, bool) {
-	word := p.part[1]
-	if len(word) < 3 || !strings.ContainsAny(strings.ToLower(word), "aeiouy") || codeGoesOn.MatchString(p.rest) {
-		return "", false
-	}
-	return word + " " + sayWhole(p.part[2]), true
-}
-
-// sayPartNumber spells letters and digits in groups, with a pause between groups.
-// A number with a word after it is no part number: "4-cylinder".
-func sayPartNumber(p phrase) (string, bool) {
-	if m := numberWord.FindStringSubmatch(p.part[0]); m != nil {
-		return sayWhole(m[1]) + " " + m[2], true
-	}
-	var groups []string
-	for _, group := range codeGroups.FindAllString(p.part[0], -1) {
-		if startsInLetter(group) {
-			groups = append(groups, spell(group))
-			continue
-		}
-		groups = append(groups, sayDigits(group))
-	}
-	return strings.Join(groups, ", "), true
-}
-
-var (
-	numberWord = regexp.MustCompile(`^(\d{1,3})-?([a-z]{3,})$`)
-	codeGroups = regexp.MustCompile(`[A-Za-z]+|\d+`)
-)
-
-func startsInLetter(text string) bool { return text[0] > '9' }
-
-// spell is each letter for itself.
-func spell(letters string) string {
-	return strings.Join(strings.Split(strings.ToUpper(letters), ""), " ")
-}
-
-// sayCapitals spells an abbreviation that nobody could pronounce. Capitals with a
-// vowel are a word written loud, unless the lexicon has them.
-func sayCapitals(p phrase) (string, bool) {
-	if strings.ContainsAny(p.part[0], "AEIOUY") {
-		return "", false
-	}
-	return spell(p.part[0]), true
 }

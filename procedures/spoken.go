@@ -34,16 +34,32 @@ func (l Lexicon) Speakable(text string) string {
 // text: the second sees what the first has put side by side.
 const maxPasses = 16
 
+// hasSound reports whether something in the text can be spoken.
+func hasSound(text string) bool {
+	return strings.ContainsFunc(fold(text), isWord) || Speakable(text) != ""
+}
+
+const (
+	maxPhrase = 128 // bytes that a rule sees of what is written; no phrase of the trade is half as long
+	maxBefore = 24  // bytes that it sees of what has been said
+)
+
 // pass goes over the text once. At the start of every word the first rule that
-// fits says what it is; other characters are taken one by one.
+// fits says what it is; other characters are taken one by one. A word and a half
+// are looked at, so the time a text takes grows with its length and no faster.
 func (l Lexicon) pass(text string) string {
 	var out strings.Builder
 	inWord := false
 	for text != "" {
 		if !inWord {
-			if said, rest, ok := l.word(text, out.String()); ok {
+			window, before := text[:min(len(text), maxPhrase)], out.String()
+			if said, rest, ok := l.word(window, before[max(0, len(before)-maxBefore):]); ok {
+				text = text[len(window)-len(rest):]
 				out.WriteString(said)
-				text, inWord = rest, endsInWord(said)
+				inWord = endsInWord(said) && !startsInWord(text)
+				if endsInWord(said) && startsInWord(text) {
+					out.WriteByte(' ')
+				}
 				continue
 			}
 		}
@@ -54,23 +70,18 @@ func (l Lexicon) pass(text string) string {
 	return out.String()
 }
 
-// word tries the rules, then the lexicon, at the start of text.
+// word tries the lexicon, then the rules, at the start of text.
 func (l Lexicon) word(text, before string) (said, rest string, ok bool) {
-	for _, rule := range figureRules {
-		m := rule.written.FindStringSubmatch(text)
-		if m == nil {
-			continue
-		}
-		rest := text[len(m[0]):]
-		if said, ok := rule.say(phrase{m, before, rest}); ok {
-			return said, rest, true
-		}
-	}
 	if said, rest, ok := l.lookUp(text); ok {
 		return said, rest, true
 	}
-	for _, rule := range wordRules {
-		if m := rule.written.FindStringSubmatch(text); m != nil {
+	for _, rules := range [...][]rule{figureRules, wordRules} {
+		for i := range rules {
+			rule := &rules[i]
+			m := rule.fits(text)
+			if m == nil {
+				continue
+			}
 			rest := text[len(m[0]):]
 			if said, ok := rule.say(phrase{m, before, rest}); ok {
 				return said, rest, true
@@ -95,7 +106,7 @@ var signs = map[rune]string{
 	'≤': " at most ", '≥': " at least ", '~': " about ", '≈': " about ", '±': " plus or minus ",
 	'@': " at ", '%': " percent ", '°': " degrees ", '/': " or ", '×': " times ", '÷': " divided by ",
 	'→': " to ", '⇒': " to ", '↔': " or ", '←': " from ", '↑': " up ", '↓': " down ",
-	'Ø': " diameter ", '∅': " diameter ", 'Ω': " ohms ", 'μ': " micro ", '√': " root ",
+	'Ø': " diameter ", '∅': " diameter ", 'Ω': " ohms ", 'μ': " micro ", '√': " root ", 'Δ': " delta ",
 	'(': ", ", ')': ", ", '[': ", ", ']': ", ", '{': ", ", '}': ", ", ';': ", ", '|': ", ", '•': ", ",
 	'–': ", ", '—': ", ", '\n': ", ",
 	'.': ".", ',': ",", '?': "?", '!': "!", ':': ":", '-': "-", '\'': "'",
@@ -121,7 +132,7 @@ var folded = strings.NewReplacer(
 	"¼", " 1/4", "½", " 1/2", "¾", " 3/4", "⅓", " 1/3", "⅔", " 2/3", "⅕", " 1/5",
 	"⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⁄", "/", "∕", "/",
 	"²", "^2", "³", "^3", "⋅", "·", "∙", "·", "●", "•", "▪", "•", "◦", "•", "‣", "•",
-	"⌀", "Ø", "ø", "Ø", "➔", "→", "➜", "→", "➡", "→", "=>", "→", "->", "→",
+	"⌀", "Ø", "ø", "Ø", "➔", "→", "➜", "→", "➡", "→", "<=", "≤", ">=", "≥", "=>", "→", "->", "→", "№", "No. ", "∆", "Δ",
 	"™", "", "®", "", "©", "", "…", ", ", "...", ", ", "_", " ",
 	"ß", "ss", "æ", "ae", "Æ", "Ae", "œ", "oe", "Œ", "Oe", "ł", "l", "Ł", "L", "đ", "d",
 )
@@ -129,7 +140,7 @@ var folded = strings.NewReplacer(
 // fold prepares text: one form for each sign, letters without their accents, and
 // plain spaces. Line breaks stay.
 func fold(text string) string {
-	text = folded.Replace(strings.ToValidUTF8(text, " "))
+	text = folded.Replace(upTo.ReplaceAllString(strings.ToValidUTF8(text, " "), "$1 to $2"))
 	text = norm.NFKD.String(text)
 	text = strings.Map(func(r rune) rune {
 		switch {
@@ -144,6 +155,8 @@ func fold(text string) string {
 	}, text)
 	text = folded.Replace(text)
 	text = abbreviated.ReplaceAllString(text, "$1 $2")
+	text = mains.ReplaceAllString(text, "$1 AC")
+	text = twoSided.ReplaceAllString(text, "$1, $2")
 	text = closeDash.ReplaceAllString(text, "$1 to $2")
 	return strings.TrimSpace(text)
 }
@@ -151,6 +164,12 @@ func fold(text string) string {
 var (
 	// abbreviated finds a unit whose dot is no full stop.
 	abbreviated = regexp.MustCompile(`(\d ?(?:mm|cm|min|sec|hrs?|ft|lbs?|oz|qt|gal))\. ([a-z])`)
+	// upTo finds dots that mean a range: 1…4.
+	upTo = regexp.MustCompile(`(\d)(?:…|\.\.\.?)(\d)`)
+	// mains finds the sign of alternating current: 230 V~.
+	mains = regexp.MustCompile(`(\d ?k?V) ?~`)
+	// twoSided finds a tolerance whose sides differ: +0.05/-0.02 mm.
+	twoSided = regexp.MustCompile(`(\d) ?/ ?([-+] ?[.\d])`)
 	// closeDash finds a dash between two values that has no room: 12.4V–12.8V.
 	closeDash = regexp.MustCompile(`([A-Za-z0-9°%])–(-?\d)`)
 )
