@@ -2,10 +2,8 @@ package procedures
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -26,70 +24,28 @@ const (
 	maxMistakes = 100       // reported for one file
 )
 
-// Load reads a procedure file, in YAML, and checks it with Check. It returns
-// every mistake and question at once, in the order of the file; the procedure is
-// nil when one of them is an Error. Load takes any bytes and keeps no reference to them.
+// Load reads a procedure file, in YAML, writes its groups out, and checks it with
+// Check. It returns every mistake and question at once, in the order of the file, a
+// mistake in a group once; the procedure is nil when one of them is an Error. Load
+// takes any bytes and keeps no reference to them.
 func Load(name string, data []byte) (*Procedure, []Mistake) {
-	r := &reader{file: name, places: map[string]place{}}
-	p := &Procedure{Format: 1, name: name, text: string(data), places: r.places}
+	r := &reader{file: name, places: map[string]place{}, questions: map[string]string{}}
+	p := &Procedure{Format: FormatVersion, name: name, text: string(data), places: r.places}
 	if text, ok := r.clean(data); ok {
 		if root := r.parse(text); root != nil {
 			readMapping(r, "", root, procedureKeys(), p)
-			p.countOnes()
+			r.settle(p)
 			r.compare(p)
 		}
 	}
-	slices.SortStableFunc(r.mistakes, func(a, b Mistake) int {
-		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
-	})
-	if len(r.mistakes) > maxMistakes {
-		r.mistakes = r.mistakes[:maxMistakes]
+	mistakes := once(r.mistakes, r.groups)
+	if len(mistakes) > maxMistakes {
+		mistakes = mistakes[:maxMistakes]
 	}
-	if Refused(r.mistakes) {
-		return nil, r.mistakes
+	if Refused(mistakes) {
+		return nil, mistakes
 	}
-	return p, r.mistakes
-}
-
-// countOnes gives a count of one to every torque entry without a count.
-func (p *Procedure) countOnes() {
-	for i := range p.Steps {
-		for j := range p.Steps[i].Torque {
-			t := &p.Steps[i].Torque[j]
-			t.Count = max(1, t.Count)
-		}
-	}
-}
-
-// compare looks at what no single value can show: ids that meet twice, hours that
-// do not add up, and everything Check asks.
-func (r *reader) compare(p *Procedure) {
-	first := map[string]int{}
-	for i := range p.Steps {
-		id, at := p.Steps[i].ID, fmt.Sprintf("steps[%d].id", i)
-		if before, twice := first[id]; twice && id != "" {
-			r.report(at, r.places[at], Error,
-				fmt.Sprintf("step id %q is already the id of step %d", id, before+1), "Give every step an id of its own")
-			continue
-		}
-		first[id] = i
-	}
-	var sum Hours
-	for _, op := range p.Book {
-		sum += op.Hours
-	}
-	switch at := r.places["overlap"]; {
-	case p.Overlap > 0 && p.Overlap >= sum && !r.touched("book"):
-		r.report("overlap", at, Error,
-			fmt.Sprintf("the overlap of %s h leaves nothing of the %s h under `book`", p.Overlap, sum), "Make it smaller")
-	case p.Overlap > 0 && len(p.Book) == 1:
-		r.report("overlap", at, Question,
-			"an overlap with only one operation", "List the other operation under `book`, or take the overlap out")
-	}
-	if !r.touched("steps") {
-		r.mistakes = append(r.mistakes, checkLedger(p)...)
-	}
-	r.mistakes = append(r.mistakes, checkTorque(p)...)
+	return p, mistakes
 }
 
 // clean refuses what cannot be the text of a procedure and brings the rest to one

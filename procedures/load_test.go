@@ -44,7 +44,7 @@ func TestLoad_small(t *testing.T) {
 	if len(mistakes) > 0 {
 		t.Fatal(mistakes)
 	}
-	if p.Format != 1 || p.ID != "job" || p.Machine != "Car" || len(p.Steps) != 1 || p.Steps[0].Say != "Do it." || p.BookHours() != 50 {
+	if p.Format != procedures.FormatVersion || p.ID != "job" || p.Machine != "Car" || len(p.Steps) != 1 || p.Steps[0].Say != "Do it." || p.BookHours() != 50 {
 		t.Errorf("read as %+v", p)
 	}
 }

@@ -2,11 +2,9 @@ package procedures
 
 import (
 	"fmt"
-	"math/big"
 	"regexp"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/goccy/go-yaml/ast"
 )
@@ -20,6 +18,10 @@ type reader struct {
 	mistakes []Mistake
 	paths    []string // of the mistakes, beside them
 	places   map[string]place
+
+	questions map[string]string // that steps ask for themselves, by the step's path
+	groups    []group           // read so far
+	repeats   []repeat          // being written out, the outermost first
 }
 
 // report adds a mistake at a place; path names the value, such as steps[2].say.
@@ -129,7 +131,7 @@ func nameOf(path string) string {
 	last := path[strings.LastIndex(path, ".")+1:]
 	if m := indexed.FindStringSubmatch(last); m != nil {
 		i, _ := strconv.Atoi(m[2])
-		what := map[string]string{"steps": "step", "book": "operation", "torque": "torque entry"}[m[1]]
+		what := map[string]string{"steps": "step", "book": "operation", "torque": "torque entry", "group": "group"}[m[1]]
 		if what == "" {
 			what = "`" + m[1] + "` entry"
 		}
@@ -142,230 +144,19 @@ var indexed = regexp.MustCompile(`^(\w+)\[(\d+)\]$`)
 
 func lowerFirst(text string) string { return strings.ToLower(text[:1]) + text[1:] }
 
-// scalar is a plain value's text, as written for numbers.
-func (r *reader) scalar(path string, n node) (text string, ok bool) {
-	switch v := n.(type) {
-	case *ast.StringNode:
-		text = v.Value
-	case *ast.LiteralNode:
-		text = v.Value.Value
-	case *ast.IntegerNode, *ast.FloatNode:
-		text = n.GetToken().Value
-	case *ast.NullNode:
-	case *ast.MappingNode:
-		r.fail(path, n, nameOf(path)+" should be text, not keys with values", "Put it in double quotes if a colon stands in it")
-		return "", false
-	case *ast.SequenceNode:
-		r.fail(path, n, nameOf(path)+" should be one text, not a list", "Keep one entry, without brackets or hyphen")
-		return "", false
-	default:
-		r.fail(path, n, nameOf(path)+" should be text", "Put it in double quotes")
-		return "", false
-	}
-	text = strings.TrimSpace(text)
-	switch {
-	case text == "":
-		r.fail(path, n, nameOf(path)+" is empty", "Fill it in; text that begins with # needs double quotes")
-	case utf8.RuneCountInString(text) > maxText:
-		r.fail(path, n, fmt.Sprintf("%s is longer than %d characters", nameOf(path), maxText), "Nobody listens that long; break it up")
-	default:
-		return text, true
-	}
-	return "", false
-}
-
-// maxText bounds one text in characters.
-const maxText = 1000
-
-func textInto[T any](field func(*T) *string) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		if text, ok := r.scalar(path, n); ok {
-			*field(into) = text
-		}
-	}
-}
-
-// spokenInto reads text of which something must be left to speak.
-func spokenInto[T any](field func(*T) *string) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		text, ok := r.scalar(path, n)
-		if ok && !hasSound(text) {
-			r.fail(path, n, fmt.Sprintf("nothing in %q can be spoken", text), "Write it in words")
-		}
-		*field(into) = text
-	}
-}
-
-// idText is what an id looks like.
-const idText = `^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$`
-
-var idPattern = regexp.MustCompile(idText)
-
-func idInto[T any](field func(*T) *string) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		text, ok := r.scalar(path, n)
-		if ok && !idPattern.MatchString(text) {
-			r.fail(path, n, fmt.Sprintf("%q is no id", text), "Use up to 64 letters, digits, dots, hyphens and underscores")
-		}
-		*field(into) = text
-	}
-}
-
-// textsInto reads a list of texts; a single text is a list of one.
-func textsInto[T any](field func(*T) *[]string) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		entries := []node{n}
-		if list, ok := n.(*ast.SequenceNode); ok {
-			entries = list.Values
-		}
-		for i, entry := range entries {
-			at := fmt.Sprintf("%s[%d]", path, i)
-			r.places[at] = placeOf(entry)
-			if text, ok := r.scalar(at, entry); ok {
-				*field(into) = append(*field(into), text)
+// valueOf is the value of a key in a mapping, nil where it is not there.
+func valueOf(n node, name string) node {
+	if m, ok := n.(*ast.MappingNode); ok {
+		for _, v := range m.Values {
+			if keyName(v) == name {
+				return v.Value
 			}
 		}
 	}
+	return nil
 }
 
-// entriesInto reads a list of texts, each into a value made of it.
-func entriesInto[T, E any](of func(string) E, field func(*T) *[]E) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		var texts []string
-		textsInto(func(*T) *[]string { return &texts })(r, path, n, into)
-		for _, text := range texts {
-			*field(into) = append(*field(into), of(text))
-		}
-	}
-}
-
-// listInto reads a list of mappings, at least one.
-func listInto[T, E any](keys []key[E], field func(*T) *[]E) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		list, ok := n.(*ast.SequenceNode)
-		if !ok || len(list.Values) == 0 {
-			r.fail(path, n, nameOf(path)+" should be a list with at least one entry",
-				fmt.Sprintf("Begin each entry with `- %s:`", keys[0].name))
-			return
-		}
-		*field(into) = make([]E, len(list.Values))
-		for i, entry := range list.Values {
-			at := fmt.Sprintf("%s[%d]", path, i)
-			r.places[at] = placeOf(entry)
-			readMapping(r, at, entry, keys, &(*field(into))[i])
-		}
-	}
-}
-
-// number is a plain number's text.
-func (r *reader) number(path string, n node) (text string, ok bool) {
-	switch n.(type) {
-	case *ast.IntegerNode, *ast.FloatNode:
-		return n.GetToken().Value, true
-	}
-	r.fail(path, n, nameOf(path)+" should be a number", "Write digits, such as 10 or 0.6, without quotes")
-	return "", false
-}
-
-func hoursInto[T any](field func(*T) *Hours) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		text, ok := r.number(path, n)
-		if !ok {
-			return
-		}
-		h, err := ParseHours(text)
-		switch {
-		case err != nil:
-			r.fail(path, n, nameOf(path)+": "+err.Error(), "Write tenths of an hour, such as 1.6")
-		case h < 0:
-			r.fail(path, n, fmt.Sprintf("%s of %s h is below zero", nameOf(path), h), "Write the hours without a minus")
-		case !h.InTenths():
-			r.report(path, placeOf(n), Question, fmt.Sprintf("%s of %s h is not in tenths", nameOf(path), h),
-				"Check it against the labour time guide")
-		}
-		*field(into) = max(0, h)
-	}
-}
-
-func minutesInto[T any](field func(*T) *float64) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		text, ok := r.number(path, n)
-		if !ok {
-			return
-		}
-		m, err := strconv.ParseFloat(text, 64)
-		switch {
-		case err != nil || m > maxMinutes:
-			r.fail(path, n, fmt.Sprintf("%q minutes", text), fmt.Sprintf("Write a number up to %d", maxMinutes))
-		case m < 0:
-			r.fail(path, n, fmt.Sprintf("%s minutes are below zero", text), "Write the minutes without a minus")
-		default:
-			*field(into) = m
-		}
-	}
-}
-
-// maxMinutes bounds what one step may be expected to take: a day.
-const maxMinutes = 24 * 60
-
-func countInto[T any](least, most int, field func(*T) *int) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		text, ok := r.number(path, n)
-		if !ok {
-			return
-		}
-		value, ok := new(big.Rat).SetString(text)
-		if !ok || !value.IsInt() || value.Cmp(big.NewRat(int64(least), 1)) < 0 || value.Cmp(big.NewRat(int64(most), 1)) > 0 {
-			r.fail(path, n, fmt.Sprintf("%s of %s", nameOf(path), text), fmt.Sprintf("Write a whole number from %d to %d", least, most))
-			return
-		}
-		*field(into) = int(value.Num().Int64())
-	}
-}
-
-func torqueInto[T any](field func(*T) *Torque) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		text, ok := r.scalar(path, n)
-		if !ok {
-			return
-		}
-		t, err := ParseTorque(text)
-		if err != nil {
-			what, mend, _ := strings.Cut(err.Error(), "; ")
-			r.fail(path, n, what, strings.ToUpper(mend[:1])+mend[1:])
-		}
-		*field(into) = t
-	}
-}
-
-func orderInto[T any](field func(*T) *Order) func(*reader, string, node, *T) {
-	return func(r *reader, path string, n node, into *T) {
-		text, ok := r.scalar(path, n)
-		if !ok {
-			return
-		}
-		o, err := ParseOrder(text)
-		if err != nil {
-			r.fail(path, n, fmt.Sprintf("%q is no tightening order", text), mendOrder(text))
-		}
-		*field(into) = o
-	}
-}
-
-// readFormat reads the format number and refuses files newer than the program.
-func readFormat(r *reader, path string, n node, p *Procedure) {
-	text, ok := r.number(path, n)
-	if !ok {
-		return
-	}
-	format, err := strconv.Atoi(text)
-	switch {
-	case err != nil || format < 1:
-		r.fail(path, n, fmt.Sprintf("format %s", text), fmt.Sprintf("Write a whole number from 1 to %d", FormatVersion))
-	case format > FormatVersion:
-		r.fail(path, n, fmt.Sprintf("the file is format %d, this program reads up to %d", format, FormatVersion),
-			"Use a newer version of the program")
-	default:
-		p.Format = format
-	}
+// silent is a reader that reads the same and reports to nobody.
+func (r *reader) silent() *reader {
+	return &reader{file: r.file, places: map[string]place{}, questions: map[string]string{}, repeats: r.repeats}
 }

@@ -3,6 +3,8 @@ package procedures
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 )
 
@@ -27,13 +29,10 @@ func Schema() []byte {
 }
 
 func mappingShape[T any](keys []key[T]) shape {
-	properties := shape{}
-	names := []string{}
+	properties, names := shape{}, []string{}
 	for _, k := range keys {
-		described := shape{"description": k.doc}
-		for name, value := range k.shape {
-			described[name] = value
-		}
+		described := maps.Clone(k.shape)
+		described["description"] = k.doc
 		properties[k.name] = described
 		if k.need == required {
 			names = append(names, k.name)
@@ -42,50 +41,114 @@ func mappingShape[T any](keys []key[T]) shape {
 	return shape{"type": "object", "properties": properties, "required": names, "additionalProperties": false}
 }
 
-func listShape[T any](keys []key[T]) shape {
-	return shape{"type": "array", "minItems": 1, "items": mappingShape(keys)}
+// listShape is one value, or a list of them.
+func listShape(one shape, least int) shape {
+	list := shape{"type": "array", "items": one}
+	if least > 0 {
+		list["minItems"] = least
+	}
+	s := anyShape(one, list)
+	s["title"] = "list"
+	if title, ok := one["title"].(string); ok {
+		s["title"] = "list: " + title
+	}
+	return s
+}
+
+func anyShape(shapes ...shape) shape {
+	var titles []string
+	for _, s := range shapes {
+		if title, ok := s["title"].(string); ok {
+			titles = append(titles, title)
+		} else {
+			titles = append(titles, "keys")
+		}
+	}
+	return shape{"title": strings.Join(slices.Compact(titles), ", or "), "anyOf": shapes}
 }
 
 func textShape() shape {
-	return shape{"type": []string{"string", "number"}, "pattern": `\S`, "maxLength": maxText}
+	return shape{"title": "text", "type": []string{"string", "number"}, "pattern": `\S`, "maxLength": maxText}
 }
 
-func textsShape() shape {
-	one := textShape()
-	return shape{"anyOf": []shape{one, {"type": "array", "items": one}}}
+func questionShape() shape {
+	return shape{"title": "question", "type": "string", "pattern": `\?\s*$`, "maxLength": maxText}
 }
 
 func idShape() shape {
-	return shape{"anyOf": []shape{
+	return shape{"title": "id", "anyOf": []shape{
 		{"type": "string", "pattern": idText},
 		{"type": "number", "minimum": 0},
 	}}
 }
 
-func hoursShape() shape {
-	return shape{"type": "number", "minimum": 0, "maximum": maxHours, "multipleOf": 0.01}
-}
-
-func minutesShape() shape {
-	return shape{"type": "number", "minimum": 0, "maximum": maxMinutes}
-}
-
 func countShape(least, most int) shape {
-	return shape{"type": "integer", "minimum": least, "maximum": most}
+	return shape{"title": fmt.Sprintf("whole number, %d to %d", least, most), "type": "integer", "minimum": least, "maximum": most}
 }
 
-func formatShape() shape { return countShape(1, FormatVersion) }
+func namesShape(names []string) shape {
+	return shape{"title": strings.Join(names, ", "), "enum": names}
+}
 
+// torqueText is what stands for a torque in the schema.
 func torqueShape() shape {
+	return shape{"title": "torque", "type": "string", "pattern": `^\s*` + torqueSpelling() + `\.?\s*$`, "not": shape{"pattern": `^\s*0+(?:\.0+)?\s*[^0-9.]`}}
+}
+
+// torqueSpelling matches a number with any unit of torque.
+func torqueSpelling() string {
 	var units []string
 	for _, u := range TorqueUnits() {
 		units = append(units, u.pattern())
 	}
+	return torqueNumber + `\s*(?:` + strings.Join(units, "|") + `)`
+}
+
+func eachShape() shape {
+	value := shape{"type": []string{"string", "number"}, "pattern": eachText}
 	return shape{
-		"type":    "string",
-		"pattern": fmt.Sprintf(`^\s*%s\s*(?:%s)\.?\s*$`, torqueNumber, strings.Join(units, "|")),
-		"not":     shape{"pattern": `^\s*0+(?:\.0+)?\s*[^0-9.]`},
+		"title": "a name with its values", "type": "object", "minProperties": 1, "maxProperties": 1,
+		"propertyNames": shape{"pattern": nameText},
+		"additionalProperties": shape{"anyOf": []shape{
+			{"type": "string", "pattern": rangeText},
+			{"type": "array", "minItems": 1, "items": value},
+		}},
 	}
 }
 
-func orderShape() shape { return shape{"enum": orderNames()} }
+// stepsShape is the list of steps and groups. Within a group every text may have
+// {name} in it.
+func stepsShape(keys []key[Step]) shape {
+	list := func(entries ...shape) shape {
+		return shape{"title": "list of steps and groups", "type": "array", "minItems": 1, "items": shape{"anyOf": entries}}
+	}
+	repeated := marked(mappingShape(keys)).(shape)
+	group := func(steps shape) shape { return mappingShape(groupKeys(value[node]{shape: steps})) }
+	inner := group(list(repeated))
+	return list(mappingShape(keys), group(list(repeated, inner)))
+}
+
+// marked is a shape in which any text may hold {name} in place of a value.
+func marked(s any) any {
+	switch s := s.(type) {
+	case shape:
+		m := shape{}
+		for name, value := range s {
+			m[name] = marked(value)
+		}
+		pattern, isText := s["pattern"].(string)
+		_, isName := s["enum"]
+		if _, isMapping := s["properties"]; !isMapping && (isText && pattern != `\S` || isName) {
+			return shape{"anyOf": []shape{m, {"type": "string", "pattern": markText, "maxLength": maxText}}}
+		}
+		return m
+	case []shape:
+		all := make([]shape, len(s))
+		for i := range s {
+			all[i] = marked(s[i]).(shape)
+		}
+		return all
+	default:
+		return s
+	}
+}
