@@ -43,6 +43,17 @@ func ItemKinds() []ItemKind {
 	}
 }
 
+// verbKinds is one kind for each verb that puts something right, in the order of the table.
+func verbKinds() []ItemKind {
+	var kinds []ItemKind
+	for _, kind := range ItemKinds() {
+		if !slices.ContainsFunc(kinds, func(k ItemKind) bool { return k.Undo == kind.Undo }) {
+			kinds = append(kinds, kind)
+		}
+	}
+	return kinds
+}
+
 // Item is something a step left in a state that is not the finished one.
 type Item struct {
 	Kind  ItemKind
@@ -65,6 +76,10 @@ func (i Item) String() string {
 	}
 }
 
+// Is reports whether the item goes by this name, article, case, count and plural apart, and is in this state:
+// that of its Kind, such as "finger-tight".
+func (i Item) Is(name, state string) bool { return i.Kind.State == state && i.key == itemKey(name) }
+
 // Ledger keeps account of what is off, loose, open, stuffed and so on while the
 // steps of a procedure are done. Its zero value is a machine in one piece.
 type Ledger struct {
@@ -74,6 +89,21 @@ type Ledger struct {
 
 // Items lists what is not yet put right, oldest first.
 func (l *Ledger) Items() []Item { return slices.Clone(l.items) }
+
+// Find is the item with this name and state, and false where there is none.
+func (l *Ledger) Find(name, state string) (Item, bool) {
+	for _, item := range l.items {
+		if item.Is(name, state) {
+			return item, true
+		}
+	}
+	return Item{}, false
+}
+
+// PutRight takes out an item that somebody has accounted for by word, whatever its count. An item that is not in the ledger changes nothing.
+func (l *Ledger) PutRight(item Item) {
+	l.items = slices.DeleteFunc(l.items, func(old Item) bool { return old.Is(item.Name, item.Kind.State) })
+}
 
 // Begin enters only what a step leaves: a step that is being done may have taken off already what it takes off, and has
 // not yet put back what it puts back.
@@ -102,12 +132,7 @@ type Slip struct {
 func (l *Ledger) Do(index int, step *Step) []Slip {
 	l.Begin(index, step)
 	var slips []Slip
-	done := map[string]bool{}
-	for _, kind := range ItemKinds() {
-		if done[kind.Undo] {
-			continue
-		}
-		done[kind.Undo] = true
+	for _, kind := range verbKinds() {
 		for i, text := range kind.undoes(step) {
 			if what := l.undo(kind.Undo, text); what != "" {
 				slips = append(slips, Slip{kind.Undo, i, l.seen[kind.Undo+" "+itemKey(text)], what})

@@ -1,0 +1,4 @@
+package procedures
+
+// Clean is for tests in the external package.
+var Clean = clean
