@@ -34,6 +34,16 @@ type DraftStep struct {
 	Doubts []string // comments beside the step
 }
 
+// DraftOf is the procedure as a draft, with everything that stands in it.
+func DraftOf(p *Procedure) Draft {
+	d := Draft{Title: p.Title, Machine: p.Machine, ID: p.ID, Book: p.Book, Overlap: p.Overlap, Tools: p.Tools, Parts: p.Parts, Fluids: p.Fluids,
+		Cautions: p.Cautions, Choices: p.Choices, Covers: p.Covers}
+	for _, s := range p.Steps {
+		d.Steps = append(d.Steps, DraftStep{Step: s})
+	}
+	return d
+}
+
 // YAML is the draft as a procedure file, marked `draft: true`, its doubts in comments. Load reads it with questions at most, as long as
 // what stands in it would be sound in a file: ids that are no ids and control characters are put right, nothing else is changed.
 func (d Draft) YAML() []byte {
@@ -59,22 +69,22 @@ func (d Draft) head() fields {
 	f.put("draft", true)
 	f.put("title", d.Title)
 	f.put("machine", d.Machine)
-	f.put("book", each(d.Book, func(op Operation) any {
+	f.put("book", mapped(d.Book, func(op Operation) any {
 		return fields{}.with("code", op.Code).with("title", op.Title).with("hours", digits(op.Hours.String())).with("diagnosis", op.Diagnosis)
 	}))
 	if d.Overlap > 0 {
 		f.put("overlap", digits(d.Overlap.String()))
 	}
 	f.put("tools", texts(d.Tools))
-	f.put("parts", each(d.Parts, partFields))
-	f.put("fluids", each(d.Fluids, func(fluid Fluid) any {
+	f.put("parts", mapped(d.Parts, partFields))
+	f.put("fluids", mapped(d.Fluids, func(fluid Fluid) any {
 		return fields{}.with("name", fluid.Name).with("spec", fluid.Spec).with("capacity", fluid.Capacity)
 	}))
-	f.put("cautions", each(d.Cautions, cautionFields))
-	f.put("choices", each(d.Choices, func(c Choice) any {
+	f.put("cautions", mapped(d.Cautions, cautionFields))
+	f.put("choices", mapped(d.Choices, func(c Choice) any {
 		return fields{}.with("id", c.ID).with("ask", c.Ask).with("approval", c.Approval)
 	}))
-	f.put("covers", each(d.Covers, func(c Cover) any {
+	f.put("covers", mapped(d.Covers, func(c Cover) any {
 		return fields{}.with("part", c.Part).with("hides", texts(c.Hides))
 	}))
 	return f

@@ -74,7 +74,7 @@ func scalar(value any) string {
 }
 
 // plainText begins with a letter, or with a count or size and a letter.
-var plainText = regexp.MustCompile(`^(?:\d{1,6}(?:\.\d{1,4})? )?\p{L}[\p{L}\p{N} ,.()/·°×%+'-]*$`)
+var plainText = regexp.MustCompile(`^(?:\d{1,6}(?:\.\d{1,4})? )?\p{L}[\p{L}\p{N} ,.()/·°×%+'?!;-]*$`)
 
 // yamlWords are the words that are no text in some version of YAML.
 var yamlWords = map[string]bool{"true": true, "false": true, "yes": true, "no": true, "on": true, "off": true, "y": true, "n": true, "null": true}
@@ -82,8 +82,8 @@ var yamlWords = map[string]bool{"true": true, "false": true, "yes": true, "no": 
 // digits is a number as it is written.
 type digits string
 
-// each makes a list of values.
-func each[E any](entries []E, of func(E) any) []any {
+// mapped makes a list of values.
+func mapped[E any](entries []E, of func(E) any) []any {
 	var list []any
 	for _, e := range entries {
 		list = append(list, of(e))
@@ -93,7 +93,7 @@ func each[E any](entries []E, of func(E) any) []any {
 
 // texts is a list of texts, one by itself without brackets.
 func texts(entries []string) any {
-	list := each(entries, func(text string) any { return text })
+	list := mapped(entries, func(text string) any { return text })
 	if len(list) == 1 {
 		return list[0]
 	}
@@ -135,21 +135,21 @@ func stepFields(s *Step) fields {
 	}
 	f.put("only_if", texts(yes))
 	f.put("unless", texts(no))
-	f.put("figures", each(s.Figures, func(p Figure) any { return fields{}.with("file", p.File).with("caption", p.Caption) }))
+	f.put("figures", mapped(s.Figures, func(p Figure) any { return fields{}.with("file", p.File).with("caption", p.Caption) }))
 	f.put("starts_engine", s.Starts)
 	f.put("road_test", s.Drives)
 	f.put("await", texts(s.Await))
 	f.put("tools", texts(s.Tools))
-	f.put("parts", each(s.Parts, partFields))
-	f.put("cautions", each(s.Cautions, cautionFields))
+	f.put("parts", mapped(s.Parts, partFields))
+	f.put("cautions", mapped(s.Cautions, cautionFields))
 	f.put("torque", tighteningFields(s.Torque))
-	f.put("loosening", each(s.Loosening, func(l Loosening) any {
+	f.put("loosening", mapped(s.Loosening, func(l Loosening) any {
 		return fields{}.with("fastener", l.Fastener).with("count", l.Count).with("order", string(l.Order)).with("thread", hand(l.LeftHand))
 	}))
-	f.put("timers", each(s.Timers, func(t Timer) any {
+	f.put("timers", mapped(s.Timers, func(t Timer) any {
 		return fields{}.with("name", t.Name).with("minutes", t.Minutes).with("from", string(t.From)).with("say", t.Say)
 	}))
-	f.put("readings", each(s.Readings, readingFields))
+	f.put("readings", mapped(s.Readings, readingFields))
 	f.put("level", texts(s.Level))
 	for _, kind := range ItemKinds() {
 		f.put(kind.Leave, texts(kind.leaves(s)))
@@ -196,13 +196,13 @@ func tighteningFields(torques []Tightening) []any {
 func readingFields(r Reading) any {
 	f := fields{}.with("name", r.Name).with("unit", r.Unit)
 	if r.Min != nil {
-		f.put("min", digits(r.Min.String()))
+		f.put("min", digits(r.Min.StringFixed(max(0, -r.Min.Exponent()))))
 	}
 	if r.Max != nil {
-		f.put("max", digits(r.Max.String()))
+		f.put("max", digits(r.Max.StringFixed(max(0, -r.Max.Exponent()))))
 	}
 	if r.Wear != nil {
-		f.put("wear", digits(r.Wear.String()))
+		f.put("wear", digits(r.Wear.StringFixed(max(0, -r.Wear.Exponent()))))
 	}
 	return f.with("positions", texts(r.Positions)).with("difference", r.Difference).with("when", r.When)
 }

@@ -1,6 +1,7 @@
 package procedures_test
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -56,11 +57,10 @@ func TestDraft_anyText(t *testing.T) {
 	text := rapid.OneOf(hard, rapid.StringMatching(`[ -~]{1,30}`), rapid.StringN(1, 40, 80))
 	rapid.Check(t, func(t *rapid.T) {
 		words := rapid.SliceOfN(text, 1, 4).Draw(t, "texts")
-		draft := procedures.Draft{Title: words[0], Machine: "Car", Notes: words, Tools: words,
-			Book:  []procedures.Operation{{Code: "A1", Title: words[0], Hours: 50}},
+		draft := procedures.Draft{Title: words[0], Notes: words, Tools: words,
 			Steps: []procedures.DraftStep{{Step: procedures.Step{Say: "Do it.", Title: words[0], Tools: words}, Doubts: words}}}
 		file := draft.YAML()
-		p, mistakes := procedures.Load("draft.yaml", []byte(strings.Replace(string(file), "draft: true\n", "", 1)))
+		p, mistakes := procedures.Load("draft.yaml", file)
 		var kept []string
 		for _, w := range words {
 			if w = procedures.Clean(w); w != "" {
@@ -90,5 +90,67 @@ func TestDraft_ids(t *testing.T) {
 		if !strings.Contains(file, want) {
 			t.Errorf("no %q in\n%s", want, file)
 		}
+	}
+}
+
+// Everything that a file may say is the same after it was written.
+func TestDraft_everyKey(t *testing.T) {
+	text := strings.Replace(small, "tools: []\nparts: []\ncautions: []\n", `draft: true
+overlap: 0.1
+tools: [ratchet]
+parts: [Hose, {name: Pump, number: PW-1, core: true}]
+fluids: [{name: coolant, spec: P2, capacity: 8.4 l}]
+cautions: [Cold., {use: airbag, wait: 10}, {use: raised-vehicle}, {say: Hook in., answer: engine held}]
+choices: [{id: hard, ask: Is it hard?}, {id: extra, ask: Renew it?, approval: true}]
+covers: [{part: tray, hides: [plug, filter]}]
+`, 1) + `    minutes: 2.5
+    operations: A1
+    only_if: hard
+    unless: extra
+    starts_engine: true
+    road_test: true
+    tools: [a, b]
+    parts: [Seal]
+    cautions: [Hot]
+    torque:
+      - {fastener: M8 bolt, count: 2, value: 20.50 N·m, stages: [snug, half, full, 90°], order: star, positions: [left, right], lengths: [40 mm, 50 mm], condition: oiled, new: true, thread: left, again: [after heat], low: into aluminium}
+      - {fastener: nut, value: 7 lbf·ft, angle: 45}
+    loosening: [{fastener: M8 bolt, count: 2, order: star, thread: left}]
+    timers: [{name: skin, minutes: 10, from: word, say: Dry.}]
+    readings: [{name: rotor, unit: mm, min: 22.0, max: 24.25, wear: 21.4, positions: [left, right], when: before}, {name: rise, unit: K, difference: true}]
+    level: coolant
+    off: [x1, 2 x2]
+    disconnect: d
+    loosen: l
+    by_hand: h
+    open: o
+    plug: p
+    stuff: s
+    drain: f
+    support: u
+    back: x1
+    connect: d
+    tight: [l, h]
+    shut: o
+    out: [p, s]
+    fill: f
+    clear: u
+  - {id: two, say: Wait., await: skin, unless: extra, back: 2 x2}
+`
+	p, mistakes := procedures.Load("job.yaml", []byte(text))
+	if p == nil {
+		t.Fatal(mistakes)
+	}
+	file := procedures.DraftOf(p).YAML()
+	again, mistakes := procedures.Load("job.yaml", file)
+	if again == nil {
+		t.Fatalf("%v\n%s", mistakes, file)
+	}
+	if got := procedures.DraftOf(again).YAML(); string(got) != string(file) {
+		t.Errorf("written\n%s\nand after reading\n%s", file, got)
+	}
+	if !reflect.DeepEqual(p.Steps, again.Steps) || !reflect.DeepEqual(p.Cautions, again.Cautions) || !reflect.DeepEqual(p.Parts, again.Parts) ||
+		!reflect.DeepEqual(p.Fluids, again.Fluids) || !reflect.DeepEqual(p.Choices, again.Choices) || !reflect.DeepEqual(p.Covers, again.Covers) || p.BookHours() != again.BookHours() {
+		t.Errorf("the file\n%s\nis read as %+v, want %+v", file, again, p)
 	}
 }

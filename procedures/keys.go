@@ -6,6 +6,7 @@ type need int
 const (
 	optional need = iota
 	wanted        // asked for where it is missing
+	reviewed      // required, except in a draft: there it is asked for
 	required
 )
 
@@ -36,8 +37,8 @@ func procedureKeys() []key[Procedure] {
 		field("id", required, "Short name of the procedure: letters, digits, dots, hyphens.", idValue(), func(p *Procedure) *string { return &p.ID }),
 		field("draft", optional, "Written by a program or in a hurry, and not yet reviewed by a technician.", flagValue(), func(p *Procedure) *bool { return &p.Draft }),
 		field("title", required, "What the job is called on the repair order.", textValue(), func(p *Procedure) *string { return &p.Title }),
-		field("machine", required, "Make, model and engine.", textValue(), func(p *Procedure) *string { return &p.Machine }),
-		field("book", required, "Labour operations the job is booked under.", entriesOf(operationKeys()), func(p *Procedure) *[]Operation { return &p.Book }),
+		field("machine", reviewed, "Make, model and engine.", textValue(), func(p *Procedure) *string { return &p.Machine }),
+		field("book", reviewed, "Labour operations the job is booked under.", entriesOf(operationKeys()), func(p *Procedure) *[]Operation { return &p.Book }),
 		field("overlap", optional, "Hours saved by doing the operations together.", hoursValue(), func(p *Procedure) *Hours { return &p.Overlap }),
 		field("tools", wanted, "Tools taken to the vehicle for the whole job, and counted back at its end.", listOf(textValue()), func(p *Procedure) *[]string { return &p.Tools }),
 		field("parts", wanted, "Parts for the whole job.", listOf(partValue()), func(p *Procedure) *[]Part { return &p.Parts }),

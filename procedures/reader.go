@@ -3,6 +3,7 @@ package procedures
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -82,16 +83,28 @@ func readMapping[T any](r *reader, path string, n node, keys []key[T], into *T) 
 		}
 		found[name] = true
 	}
+	draft := isDraft(m)
 	for _, k := range keys {
+		what, mend := fmt.Sprintf("%s has no `%s`", nameOf(path), k.name), "Add it: "+lowerFirst(k.doc[:len(k.doc)-1])
 		switch {
 		case found[k.name] || k.need == optional:
-		case k.need == required:
-			r.fail(path, n, fmt.Sprintf("%s has no `%s`", nameOf(path), k.name), "Add it: "+lowerFirst(k.doc[:len(k.doc)-1]))
+		case k.need == reviewed && draft:
+			r.report(path, placeOf(n), Question, what, mend)
+		case k.need == required || k.need == reviewed:
+			r.fail(path, n, what, mend)
 		default:
-			r.report(path, placeOf(n), Question, fmt.Sprintf("%s has no `%s`", nameOf(path), k.name),
+			r.report(path, placeOf(n), Question, what,
 				fmt.Sprintf("List them, or write `%s: []` where there are none", k.name))
 		}
 	}
+}
+
+// isDraft reports whether a mapping says `draft: true`.
+func isDraft(m *ast.MappingNode) bool {
+	return slices.ContainsFunc(m.Values, func(v *ast.MappingValueNode) bool {
+		flag, ok := v.Value.(*ast.BoolNode)
+		return ok && flag.Value && keyName(v) == "draft"
+	})
 }
 
 // keyName is a mapping key as text.

@@ -8,6 +8,10 @@ import (
 // compare looks at what no single value can show: names that meet twice or lead
 // nowhere, limits and hours that do not fit, and everything Check asks.
 func (r *reader) compare(p *Procedure) {
+	if p.Draft {
+		r.report("draft", r.places["draft"], Question, "the procedure is a draft",
+			"Review every step against the maker's service data, then take `draft: true` out")
+	}
 	r.compareNames(p)
 	r.compareReferences(p)
 	r.compareReadings(p)

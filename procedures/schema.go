@@ -29,16 +29,24 @@ func Schema() []byte {
 }
 
 func mappingShape[T any](keys []key[T]) shape {
-	properties, names := shape{}, []string{}
+	properties, names, later := shape{}, []string{}, []string{}
 	for _, k := range keys {
 		described := maps.Clone(k.shape)
 		described["description"] = k.doc
 		properties[k.name] = described
-		if k.need == required {
+		switch k.need {
+		case required:
 			names = append(names, k.name)
+		case reviewed:
+			later = append(later, k.name)
 		}
 	}
-	return shape{"type": "object", "properties": properties, "required": names, "additionalProperties": false}
+	s := shape{"type": "object", "properties": properties, "required": names, "additionalProperties": false}
+	if len(later) > 0 {
+		s["if"] = shape{"properties": shape{"draft": shape{"const": true}}, "required": []string{"draft"}}
+		s["else"] = shape{"required": later}
+	}
+	return s
 }
 
 // listShape is one value, or a list of them.

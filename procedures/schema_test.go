@@ -111,7 +111,7 @@ func spoiled(t *rapid.T) []byte {
 	step := map[string]any{"id": "one", "say": "Do it", "title": "It", "minutes": 2.5,
 		"tools": []any{"spanner"}, "cautions": "Hot", "torque": []any{tightening}}
 	operation := map[string]any{"code": "A", "title": "B", "hours": 1.5}
-	root := map[string]any{"stepcaller": 1, "id": "job", "title": "Job", "machine": "Car", "book": []any{operation},
+	root := map[string]any{"stepcaller": 1, "draft": rapid.Bool().Draw(t, "draft"), "id": "job", "title": "Job", "machine": "Car", "book": []any{operation},
 		"tools": []any{}, "parts": "none", "cautions": []any{"Hot"}, "steps": []any{step}}
 
 	part := rapid.SampledFrom([]map[string]any{root, step, operation, tightening}).Draw(t, "part")
