@@ -11,7 +11,7 @@ import (
 
 // BenchmarkLoad reads and checks the largest bundled file.
 func BenchmarkLoad(b *testing.B) {
-	data, err := os.ReadFile("water-pump.yaml")
+	data, err := os.ReadFile("library/water-pump.yaml")
 	if err != nil {
 		b.Fatal(err)
 	}

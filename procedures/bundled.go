@@ -12,7 +12,10 @@ import (
 	"strings"
 )
 
-//go:embed *.yaml
+// library is the folder of the bundled procedures and their pictures.
+const library = "library"
+
+//go:embed library
 var bundledFiles embed.FS
 
 // Demo is the id of the bundled procedure that shows the program.
@@ -24,13 +27,17 @@ var ErrNotFound = errors.New("no such procedure")
 // Bundled returns the procedures that come with the program, in the order of
 // their ids. Every call reads them afresh, so the caller may change them.
 func Bundled() []*Procedure {
-	names, err := fs.Glob(bundledFiles, "*.yaml")
+	folder, err := fs.Sub(bundledFiles, library)
+	if err != nil {
+		return nil // the folder is in the program
+	}
+	names, err := fs.Glob(folder, "*.yaml")
 	if err != nil {
 		return nil // the pattern is fixed and good
 	}
 	var all []*Procedure
 	for _, name := range names {
-		if p, _, err := read(bundledFiles, name, "bundled/"+name); err == nil && p != nil {
+		if p, _, err := read(folder, name, "bundled/"+name); err == nil && p != nil {
 			all = append(all, p)
 		}
 	}

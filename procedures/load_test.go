@@ -234,7 +234,7 @@ func TestLoad_lineEndings(t *testing.T) {
 
 // FuzzLoad gives Load any bytes: it must return, and agree with itself.
 func FuzzLoad(f *testing.F) {
-	files, err := filepath.Glob("*.yaml")
+	files, err := filepath.Glob("library/*.yaml")
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -267,7 +267,7 @@ func loads(t interface{ Fatalf(string, ...any) }, data []byte) {
 
 // TestLoad_damaged cuts, doubles and overwrites pieces of a bundled file.
 func TestLoad_damaged(t *testing.T) {
-	good, err := os.ReadFile("valve-cover.yaml")
+	good, err := os.ReadFile("library/valve-cover.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -57,7 +57,7 @@ func compileSchema(t *testing.T) *jsonschema.Schema {
 
 func TestSchema_acceptsBundled(t *testing.T) {
 	schema := compileSchema(t)
-	files, err := filepath.Glob("*.yaml")
+	files, err := filepath.Glob("library/*.yaml")
 	if err != nil || len(files) < 3 {
 		t.Fatalf("bundled files %v, error %v", files, err)
 	}
