@@ -24,6 +24,18 @@ const (
 	AskWhichJob  QuestionKind = "which job"  // a number
 	AskWhoJoins  QuestionKind = "who joins"  // a number
 	AskWhoLeaves QuestionKind = "who leaves" // a number
+	AskChoice    QuestionKind = "choice"     // a choice of the procedure: yes or no
+	AskMeasure   QuestionKind = "measure"    // a reading, in figures; no to leave it
+	AskNoteIt    QuestionKind = "note it"    // note a reading out of its limits as a finding? yes or no
+	AskCustomer  QuestionKind = "customer"   // ask the customer about a finding? yes or no
+	AskApproval  QuestionKind = "approval"   // hold the job until the customer has answered? yes or no
+	AskRuling    QuestionKind = "ruling"     // is a finding approved? yes or no
+	AskByWhom    QuestionKind = "by whom"    // a number
+	AskGoThere   QuestionKind = "go there"   // go to the step that an approval opens? yes or no
+	AskPutRight  QuestionKind = "put right"  // is an open item put right by now? yes or no
+	AskWhyOpen   QuestionKind = "why open"   // why is it not?
+	AskTools     QuestionKind = "tools"      // tools back, or no
+	AskCount     QuestionKind = "count"      // are all tools there? yes or no
 )
 
 // Question is what is being asked, and what an answer will need to know. The zero Question asks nothing.
@@ -40,6 +52,16 @@ type Question struct {
 	Choices  []string // ids or names, the first is number one
 	Digits   string   // number words so far
 	Closes   Moment   // the number is complete when no further digit begins before
+	From     Moment   // where the first digit began
+	Patience Span     // how long an answer may take, where that is longer than the usual time
+	Then     sequel   // what goes on once the question is dealt with
+	Choice   string   // id of the choice of the procedure that it asks
+	Step     int      // index of the step that it is about
+	Slot     int      // index of the reading among those of the step
+	Finding  int      // number of the finding that it is about
+	Yes      bool     // whether the finding is approved
+	Item     string   // of the ledger
+	State    string   // in which the item is
 }
 
 // hearing is how long an answer that has begun may take to be heard: the question waits so much longer before it lapses.
@@ -63,7 +85,7 @@ func (q *Question) due() Moment {
 // spoken starts the time for an answer when the sentence that asks has ended.
 func (q *Question) spoken(in Spoken, answerTime Span) {
 	if q.Kind != NoQuestion && q.Sentence == in.Sentence && q.Until == 0 {
-		q.Until = in.At.Add(answerTime)
+		q.Until = in.At.Add(max(answerTime, q.Patience))
 	}
 }
 
@@ -73,11 +95,15 @@ func (q *Question) answers(s Settings) []string {
 	switch q.Kind {
 	case NoQuestion:
 		return nil
-	case AskReason:
+	case AskReason, AskWhyOpen:
 		return s.Reasons
+	case AskMeasure:
+		return append(phrases(procedures.InGroup(procedures.Numbers)), string(procedures.No))
+	case AskTools:
+		return append([]string{string(procedures.ToolsBack)}, yesNo...)
 	case AskSince:
 		return append([]string{string(procedures.LastWord)}, phrases(procedures.InGroup(procedures.Numbers))...)
-	case AskWhichJob, AskWhoJoins, AskWhoLeaves:
+	case AskWhichJob, AskWhoJoins, AskWhoLeaves, AskByWhom:
 		return phrases(procedures.InGroup(procedures.Numbers))
 	default:
 		return yesNo
@@ -106,8 +132,13 @@ func (d *decision) ask(q Question, text string) {
 	d.next.Question = q
 }
 
-// confirm asks whether a word was meant.
+// confirm asks whether a word was meant. The answer to a caution has to be said again.
 func (d *decision) confirm(h Heard) {
+	if isCautionAnswer(h.Word) {
+		d.out.Tone = Doubt
+		d.say(replyPhraseAgain(h.Word))
+		return
+	}
 	d.ask(Question{Kind: AskMeant, Word: h, Silent: d.silent, Prior: d.next.Prior}, replyMeant(h.Word))
 }
 
@@ -169,9 +200,47 @@ func (d *decision) answer(q Question, h Heard) {
 		}
 	case AskReason:
 		d.because(q, h.Word)
-	default:
+	case AskMeasure:
+		if h.Word == string(procedures.No) {
+			d.goOn(q, h)
+			return
+		}
 		d.number(q, h)
+	default:
+		if !d.answerAboutWork(q, h, yes) {
+			d.number(q, h)
+		}
 	}
+}
+
+// answerAboutWork deals with the answer to a question that the procedure, a finding or the end of the job raises, and
+// reports whether q is one.
+func (d *decision) answerAboutWork(q Question, h Heard, yes bool) bool {
+	switch q.Kind {
+	case AskChoice:
+		d.decide(q, h, yes)
+	case AskNoteIt:
+		d.noteReading(q, h, yes)
+	case AskCustomer:
+		d.customerAsked(q, h, yes)
+	case AskApproval:
+		d.waitForApproval(q, h, yes)
+	case AskRuling:
+		d.askWho(q, yes)
+	case AskGoThere:
+		d.goThere(q, yes)
+	case AskPutRight:
+		d.putRight(q, h, yes)
+	case AskWhyOpen:
+		d.keepOpen(q, h)
+	case AskTools:
+		d.toolsAsked(q, h)
+	case AskCount:
+		d.count(q, h, yes)
+	default:
+		return false
+	}
+	return true
 }
 
 // lapse lets the pending question go unanswered.
@@ -182,8 +251,13 @@ func (d *decision) lapse() {
 		d.closeNumber(q)
 		return
 	}
-	if q.Kind == AskSince && d.look(q.Job) != nil {
+	switch {
+	case d.look(q.Job) == nil:
+	case q.Kind == AskSince:
 		d.record(q.Job, q.Word.From, Unsure, Detail{From: q.Prior})
+	case q.Kind == AskByWhom:
+		d.record(q.Job, q.Word.From, Ruled, Detail{Finding: q.Finding, On: q.Yes})
+		d.say(replyRuled(d.look(q.Job).finding(q.Finding)))
 	}
 }
 
@@ -193,12 +267,15 @@ func (d *decision) number(q Question, h Heard) {
 		d.away(q, q.Prior)
 		return
 	}
+	if q.Digits == "" {
+		q.From = h.From
+	}
 	q.Digits = strings.TrimSpace(q.Digits + " " + h.Word)
 	q.Closes = h.To.Add(digitPause)
 	if q.Until != 0 {
 		q.Until = later(q.Until, q.Closes)
 	}
-	if q.Kind != AskSince && len(q.Choices) < 10 {
+	if q.Kind != AskSince && q.Kind != AskMeasure && len(q.Choices) < 10 {
 		d.closeNumber(q)
 		return
 	}
@@ -209,9 +286,15 @@ func (d *decision) number(q Question, h Heard) {
 func (d *decision) closeNumber(q Question) {
 	d.next.Question = Question{}
 	d.heard = q.Word
+	if q.Kind == AskMeasure {
+		d.measure(q)
+		return
+	}
+	again := q
+	again.Digits, again.Closes = "", 0
 	n, err := procedures.Number(strings.Fields(q.Digits))
 	if err != nil {
-		d.ask(Question{Kind: q.Kind, Word: q.Word, Prior: q.Prior, Choices: q.Choices}, replyWhichNumber(q.Digits))
+		d.ask(again, replyWhichNumber(q.Digits))
 		return
 	}
 	if q.Kind == AskSince {
@@ -220,7 +303,7 @@ func (d *decision) closeNumber(q Question) {
 	}
 	i := int(n) - 1
 	if float64(i+1) != n || i < 0 || i >= len(q.Choices) {
-		d.ask(Question{Kind: q.Kind, Word: q.Word, Choices: q.Choices}, replyNoSuchNumber(q.Digits, len(q.Choices)))
+		d.ask(again, replyNoSuchNumber(q.Digits, len(q.Choices)))
 		return
 	}
 	switch q.Kind {
@@ -233,5 +316,7 @@ func (d *decision) closeNumber(q Question) {
 		d.join(q.Word, q.Choices[i])
 	case AskWhoLeaves:
 		d.leave(q.Word, q.Choices[i])
+	case AskByWhom:
+		d.rule(q, q.Choices[i])
 	}
 }

@@ -17,6 +17,7 @@ type Settings struct {
 	Regret      Span                  // talk that follows a word by less turns the word into a question
 	Volume      int                   // per cent, before anybody asked for louder or quieter
 	Pace        int                   // words a minute, likewise
+	Approvers   []string              // who may approve a finding
 }
 
 // DefaultSettings are those of a shop that has chosen nothing.
@@ -27,6 +28,7 @@ func DefaultSettings() Settings {
 		Regret:     Second,
 		Volume:     70,
 		Pace:       165,
+		Approvers:  []string{"customer", "service desk", "foreman"},
 	}
 }
 
@@ -146,7 +148,13 @@ func (b *Bay) fold() {
 }
 
 // Due returns the moment at which a [Tick] is needed, zero for none.
-func (b *Bay) Due() Moment { return b.Dialogue.Question.due() }
+func (b *Bay) Due() Moment {
+	question, timer := b.Dialogue.Question.due(), b.timersDue()
+	if question == 0 || timer != 0 && timer < question {
+		return timer
+	}
+	return question
+}
 
 // Live lists the words that would now be obeyed or taken as an answer, in canonical form.
 func (b *Bay) Live() []string {
@@ -156,13 +164,46 @@ func (b *Bay) Live() []string {
 	case b.Dialogue.Recording:
 		return []string{string(procedures.EndNote)}
 	}
+	words := append(b.commands(), b.Dialogue.Question.answers(b.Settings)...)
+	for _, c := range b.ofTheMoment() {
+		if !slices.Contains(words, string(c)) {
+			words = append(words, string(c))
+		}
+	}
+	return words
+}
+
+// commands are the words that count at any time while the bay listens.
+func (b *Bay) commands() []string {
 	var words []string
 	for _, c := range procedures.InGroup(procedures.Always) {
 		if c != procedures.StartListening && c != procedures.EndNote {
 			words = append(words, string(c))
 		}
 	}
-	return append(words, b.Dialogue.Question.answers(b.Settings)...)
+	return words
+}
+
+// ofTheMoment are the further words that count because of where the job stands: the phrase that a caution waits for, beside a
+// yes that is refused, and the answer to a finding.
+func (b *Bay) ofTheMoment() []procedures.Command {
+	j := b.Job()
+	if j == nil || !j.Open() {
+		return nil
+	}
+	var words []procedures.Command
+	if answer := j.Wants(); answer != "" {
+		words = append(words, answer, procedures.Yes)
+	}
+	if j.openFinding() != nil {
+		words = append(words, procedures.ReasonApproval)
+	}
+	return words
+}
+
+// counts reports whether a word is obeyed now.
+func (b *Bay) counts(word string) bool {
+	return slices.Contains(b.commands(), word) || slices.Contains(b.ofTheMoment(), procedures.Command(word))
 }
 
 func phrases(commands []procedures.Command) []string {

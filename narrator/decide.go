@@ -19,6 +19,9 @@ func Decide(b *Bay, in Input) Outcome {
 	case Reception:
 		d.now = in.At
 		d.receive(in)
+	case Enter:
+		d.now = in.At
+		d.enter(in)
 	case Tick:
 		d.now = in.At
 		d.tick()
@@ -51,6 +54,7 @@ type Dialogue struct {
 	Sentences int64 // ids given out so far
 	Question  Question
 	Recording bool   // a spoken note is being taken
+	Finding   int    // number of the finding that the note is about; 0 for none
 	Last      Heard  // the last word that changed something
 	LastAct   int64  // the act that it led to; 0 when it changed nothing or was taken back
 	Prior     Moment // the last word heard before the question's word
@@ -63,17 +67,18 @@ type Dialogue struct {
 // decision gathers one outcome. Jobs that it touches are copied first, so that replies can be worded from the state after
 // the events while the bay stays as it was.
 type decision struct {
-	bay    *Bay
-	now    Moment
-	heard  Heard // the word being dealt with
-	jobs   map[string]*Job
-	active string
-	acts   int64
-	act    int64 // of the word being dealt with; 0 until it has an event
-	silent int64 // Seq of the event that made the silence before the word unsure; 0 for none
-	bayN   int64 // bay events added
-	next   Dialogue
-	out    Outcome
+	bay     *Bay
+	now     Moment
+	heard   Heard // the word being dealt with
+	jobs    map[string]*Job
+	active  string
+	acts    int64
+	act     int64 // of the word being dealt with; 0 until it has an event
+	silent  int64 // Seq of the event that made the silence before the word unsure; 0 for none
+	bayN    int64 // bay events added
+	next    Dialogue
+	dropped Question // let go unanswered because of the word being dealt with
+	out     Outcome
 }
 
 // job returns the active job as it will be after the events so far, or nil.
@@ -165,7 +170,7 @@ func (d *decision) hear(h Heard) {
 		d.answer(q, h)
 		return
 	}
-	if !slices.Contains(phrases(procedures.InGroup(procedures.Always)), h.Word) || h.Word == string(procedures.StartListening) || h.Word == string(procedures.EndNote) {
+	if !b.counts(h.Word) {
 		return
 	}
 	if q.Kind != NoQuestion && h.Sure && besides(procedures.Command(h.Word)) {
@@ -178,17 +183,23 @@ func (d *decision) hear(h Heard) {
 	}
 	d.drop()
 	d.take(h)
-	if !h.Sure && h.Word != string(procedures.Stop) && h.Word != string(procedures.Help) {
+	if !h.Sure && !harmless(procedures.Command(h.Word)) {
 		d.confirm(h)
 		return
 	}
 	d.obey(h)
 }
 
+// harmless are the words that are obeyed even when they are unsure.
+func harmless(c procedures.Command) bool {
+	return c == procedures.Stop || c == procedures.Help || c == procedures.Yes
+}
+
 // besides are the words that leave a question open: it is asked again behind their answer.
 func besides(c procedures.Command) bool {
 	switch c {
-	case procedures.Repeat, procedures.WhatCanISay, procedures.Louder, procedures.Quieter, procedures.SpeakSlower, procedures.SpeakFaster:
+	case procedures.Repeat, procedures.WhatCanISay, procedures.Louder, procedures.Quieter, procedures.SpeakSlower, procedures.SpeakFaster,
+		procedures.HowLongLeft:
 		return true
 	}
 	return false
@@ -198,6 +209,7 @@ func besides(c procedures.Command) bool {
 // does not take back that.
 func (d *decision) drop() {
 	if d.next.Question.Kind != NoQuestion {
+		d.dropped = d.next.Question
 		d.lapse()
 		d.act = 0
 	}
@@ -227,8 +239,9 @@ func (d *decision) talk(h Heard) {
 	d.confirm(last)
 }
 
-// tick lets a question lapse, or closes a spoken number.
+// tick announces timers, lets a question lapse, or closes a spoken number.
 func (d *decision) tick() {
+	d.ring()
 	q := d.next.Question
 	if due := q.due(); due == 0 || d.now < due {
 		return
@@ -250,10 +263,16 @@ func (d *decision) start(in Start) {
 	d.record("", in.At, Switched, Detail{Work: in.Job})
 	d.record(in.Job, in.At, Arrived, Detail{Step: d.job().Procedure.Steps[0].ID})
 	d.say(replyOpened(d.job()))
-	if c := d.job().Procedure.Cautions; len(c) > 0 {
-		d.say(replyCautions(texts(c)))
+	var plain []string
+	for _, c := range d.job().Procedure.Cautions {
+		if c.Answer == "" {
+			plain = append(plain, c.Say)
+		}
 	}
-	d.sayAll(replyStep(d.job()))
+	if len(plain) > 0 {
+		d.say(replyCautions(plain))
+	}
+	d.tell(in.At, 0)
 }
 
 // open records the job's first event: there is no job yet to copy.
@@ -261,7 +280,7 @@ func (d *decision) open(in Start) {
 	d.acts++
 	d.act = d.acts
 	e := Event{Job: in.Job, Seq: 1, Act: d.act, At: in.At, Noted: in.At, Kind: Opened, Detail: Detail{Procedure: in.Procedure,
-		Text: in.Text, Order: in.Order, Odometer: in.Odometer, Technician: in.Technician}}
+		Text: in.Text, Order: in.Order, Odometer: in.Odometer, Technician: in.Technician, JobKind: in.JobKind, Earlier: in.Earlier}}
 	j, err := NewJob([]Event{e})
 	if err != nil {
 		d.say(err.Error())
@@ -291,7 +310,9 @@ func (d *decision) woke(in Woke) {
 			d.record(id, in.At, Gap, Detail{From: from})
 		}
 	}
-	if j := d.job(); j != nil && j.Open() && !in.Quiet {
+	d.act = 0
+	d.ring()
+	if j := d.job(); j != nil && j.Open() && !in.Quiet && !j.driving() {
 		d.sayAll(replyBack(j, in.At))
 	}
 }
@@ -306,7 +327,16 @@ func sortedJobs(jobs map[string]*Job) []string {
 }
 
 func (d *decision) noteEnded(in NoteEnded) {
-	d.next.Recording = false
+	finding := d.next.Finding
+	d.next.Recording, d.next.Finding = false, 0
+	if j := d.job(); finding != 0 && j != nil && j.Open() && j.finding(finding) != nil {
+		if in.Fault == "" && in.Length > 0 {
+			d.record(j.ID, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length, Finding: finding})
+			d.next.Last, d.next.LastAct = Heard{}, 0
+		}
+		d.askCustomer(Question{}, finding, replyFindingNoted(finding, in.Length, in.Fault))
+		return
+	}
 	switch {
 	case in.Fault != "":
 		d.say(replyNoteFault(in.Fault))

@@ -7,7 +7,7 @@ type Kind string
 const (
 	Opened    Kind = "opened"    // Procedure, Text, Order, Odometer, Technician, JobKind, Earlier
 	Word      Kind = "word"      // Word, Score: a word that was obeyed or asked about
-	Arrived   Kind = "arrived"   // Step, Back: the step that is current from At on
+	Arrived   Kind = "arrived"   // Step, Back, Finding (whose approval opened the step, 0 for none): the step that is current from At on
 	Held      Kind = "held"      // Reason ("" until told): work stands still from At on
 	Resumed   Kind = "resumed"   // work goes on from At
 	Away      Kind = "away"      // From, Reason: told afterwards, nobody worked from From to At
@@ -26,10 +26,10 @@ const (
 	Sighted   Kind = "sighted"   // left and right, front and rear were explained; once a job
 	Tightened Kind = "tightened" // Step, Fastener, Number, Stage, Value, NewtonMetres, Wrench: one fastener at one stage
 	Renewed   Kind = "renewed"   // Step, Fastener, On: whether the new bolts are in
-	Timed     Kind = "timed"     // Step, Timer, Length: a timer runs from At
+	Timed     Kind = "timed"     // Step, Timer, Caution ("" but for the wait of a caution), Length: a timer runs from At
 	Rang      Kind = "rang"      // Timer, Ref (the Timed event): its end was announced
-	Measured  Kind = "measured"  // Step, Reading, Position, Amount, Unit, Judged: a reading
-	Found     Kind = "found"     // Finding, Step, Choice ("" but for a choice of the procedure): something else is worn
+	Measured  Kind = "measured"  // Step, Reading, Position, When, Amount, Unit, Judged: a reading
+	Found     Kind = "found"     // Finding, Step, Choice or Reading and Position where it comes from one: something else is worn
 	Asked     Kind = "asked"     // Finding: the customer was asked
 	Ruled     Kind = "ruled"     // Finding, On, By: approved or declined, by whom
 	PutRight  Kind = "put right" // Item, State, Reason ("" for put right by hand; else why it stays so)
@@ -95,6 +95,7 @@ type Detail struct {
 	Timer        string  `json:"timer,omitempty"`         // by its name in the procedure
 	Reading      string  `json:"reading,omitempty"`       // likewise
 	Position     string  `json:"position,omitempty"`      // where a reading was taken
+	When         string  `json:"when,omitempty"`          // of a reading: before or after the repair
 	Amount       string  `json:"amount,omitempty"`        // decimal number as said
 	Unit         string  `json:"unit,omitempty"`          // of Amount, as the procedure writes it
 	Judged       string  `json:"judged,omitempty"`        // of a reading: inside, below, above, worn, "" without limits

@@ -31,6 +31,8 @@ type Start struct {
 	Order      string
 	Odometer   string
 	Technician string
+	JobKind    string // one of [JobKinds], "" for the first; [CheckJobKind] finds nothing wrong
+	Earlier    string // id of the job that a comeback comes back from
 }
 
 // TakeUp makes an open job the one that words concern, at its current step.
@@ -64,6 +66,15 @@ type NoteFound struct {
 	File   string
 }
 
+// Enter says that a fact of a job was typed in at the terminal. [CheckFact] finds nothing wrong with it.
+type Enter struct {
+	At    Moment
+	Job   string
+	Field string // a key of [Fields]
+	Value string // "" takes the fact out
+}
+
+func (Enter) input()     {}
 func (Heard) input()     {}
 func (NoteFound) input() {}
 func (Spoken) input()    {}

@@ -14,6 +14,8 @@ type Job struct {
 	Procedure *procedures.Procedure
 	Order     string // work-order number; "" when none was given
 	Odometer  string // as read; "" when none was given
+	Kind      string // one of [JobKinds], "" for the first
+	Earlier   string // id of the job that a comeback comes back from
 	Start     Moment
 	End       Moment // zero while the job is open
 	Step      int    // index of the current step
@@ -22,7 +24,18 @@ type Job struct {
 	Crew      []Shift // in order of joining
 	Heard     Moment  // start of the last word heard; or when listening began again after a gap or a hold
 
-	log []Event
+	Decisions    []Decision    // in order
+	Timers       []Timer       // of each name the last that was started
+	Measurements []Measurement // in order
+	Findings     []Finding     // by number
+	Sighted      bool          // left and right were explained
+	Return       int           // number of the step to go back to when what was approved late is done; 0 for none
+
+	log       []Event
+	answers   []reply           // to cautions
+	accounted []accounted       // what was said of open items, in order
+	counted   int               // how many arrivals came before the tools were found complete; 0 when they were not
+	facts     map[string]string // by key of Fields
 }
 
 // Shift is the time for which a technician was on a job. To is zero while it lasts.
@@ -44,10 +57,11 @@ type Call struct {
 
 // Memo is a spoken note.
 type Memo struct {
-	File   string // relative to the data folder
-	At     Moment // of its first sample
-	Length Span
-	Undone bool
+	File    string // relative to the data folder
+	At      Moment // of its first sample
+	Length  Span
+	Finding int // its number, 0 where it belongs to none
+	Undone  bool
 }
 
 // NewJob folds a job from its whole log. The log must begin with Opened and be in order of Seq; what is wrong with it
@@ -127,7 +141,7 @@ func (j *Job) Memos() []Memo {
 	undone := j.undone()
 	for _, e := range j.log {
 		if e.Kind == Recorded {
-			memos = append(memos, Memo{File: e.File, At: e.From, Length: e.Length, Undone: undone[e.Act]})
+			memos = append(memos, Memo{File: e.File, At: e.From, Length: e.Length, Finding: e.Finding, Undone: undone[e.Act]})
 		}
 	}
 	return memos
@@ -168,6 +182,7 @@ func (j *Job) apply(e Event) {
 	switch e.Kind {
 	case Opened:
 		j.Order, j.Odometer, j.Start, j.Heard = e.Order, e.Odometer, e.At, e.At
+		j.Kind, j.Earlier = e.JobKind, e.Earlier
 		if e.Technician != "" {
 			j.Crew = append(j.Crew, Shift{Technician: e.Technician, From: e.At})
 		}
@@ -175,8 +190,7 @@ func (j *Job) apply(e Event) {
 		j.Heard = later(j.Heard, e.At)
 	case Arrived:
 		if i, ok := j.Procedure.Index(e.Step); ok {
-			j.Step = i
-			j.Arrivals = append(j.Arrivals, Arrival{Step: i, At: e.At, Back: e.Back})
+			j.arrived(i, e)
 		}
 	case Held:
 		j.Spells = append(j.Spells, Spell{Seq: e.Seq, What: Paused, Reason: e.Reason, From: e.At})
@@ -215,6 +229,30 @@ func (j *Job) apply(e Event) {
 				s.To = e.At
 			}
 		}
+	case Decided:
+		j.Decisions = append(j.Decisions, Decision{Choice: e.Choice, Yes: e.On, At: e.At, arrivals: len(j.Arrivals)})
+		j.reopen()
+	case Answered:
+		j.answers = append(j.answers, reply{e.Caution, len(j.Arrivals)})
+	case Sighted:
+		j.Sighted = true
+	case Timed:
+		j.timed(e)
+	case Rang:
+		j.rang(e)
+	case Measured:
+		j.measured(e)
+	case Found, Asked, Ruled:
+		j.applyFinding(e)
+	case PutRight:
+		j.accounted = append(j.accounted, accounted{e.Item, e.State, e.Reason, len(j.Arrivals)})
+	case Counted:
+		j.counted = 0
+		if e.On {
+			j.counted = len(j.Arrivals)
+		}
+	case Entered:
+		j.entered(e)
 	case Finished:
 		j.End = e.At
 		for i := range j.Spells {
@@ -230,16 +268,29 @@ func (j *Job) apply(e Event) {
 	}
 }
 
+// arrived makes the step at an index the current one.
+func (j *Job) arrived(step int, e Event) {
+	switch {
+	case e.Finding != 0:
+		j.Return = max(j.Return, j.Step+1)
+	case step+1 >= j.Return:
+		j.Return = 0
+	}
+	j.Step = step
+	j.Arrivals = append(j.Arrivals, Arrival{Step: step, At: e.At, Back: e.Back, Shut: j.Gate(step) != GateOpen})
+}
+
 // patience is how many times its expected minutes a step may last without a word before its time is asked about.
 const patience = 3
 
 // silence reports whether nothing has been heard for so long that the time since must be asked about, and since when. Only
-// minutes that the file gives for the step count: a share of the book is too rough to doubt anybody by.
+// minutes that the file gives for the step count: a share of the book is too rough to doubt anybody by. While a timer of the step
+// runs nobody need speak.
 func (j *Job) silence(now Moment) (from Moment, long bool) {
 	if len(j.Arrivals) == 0 || j.Held() != nil || !j.Open() {
 		return 0, false
 	}
-	from = later(j.Heard, j.Arrivals[len(j.Arrivals)-1].At)
+	from = later(later(j.Heard, j.Arrivals[len(j.Arrivals)-1].At), j.busyUntil())
 	minutes, basis := j.Procedure.ExpectedMinutes(j.Step)
 	return from, basis == procedures.FromFile && now.Since(from) > patience*Minutes(minutes)
 }

@@ -9,29 +9,49 @@ import "stepcaller/procedures"
 func (j *Job) Left() []procedures.Item { return j.left(j.done()) }
 
 // LeftAfter lists what would be left were the current step done as well.
-func (j *Job) LeftAfter() []procedures.Item {
+func (j *Job) LeftAfter() []procedures.Item { return j.left(j.doneAfter()) }
+
+// doneAfter holds the indexes of the steps that would be done were the current one done as well.
+func (j *Job) doneAfter() map[int]bool {
 	done := j.done()
-	done[j.Step] = true
-	return j.left(done)
+	if !j.unreached() {
+		done[j.Step] = true
+	}
+	return done
 }
 
-// unfinished counts the steps that would not be done were the current one done as well.
+// unfinished counts the steps that would not be done were the current one done as well, without those that are shut.
 func (j *Job) unfinished() int {
-	done := j.done()
-	done[j.Step] = true
-	return len(j.Procedure.Steps) - len(done)
+	done := j.doneAfter()
+	n := 0
+	for i := range j.Procedure.Steps {
+		if !done[i] && j.Gate(i) != GateShut {
+			n++
+		}
+	}
+	return n
+}
+
+// begun reports whether the step at an index was ever the current one.
+func (j *Job) begun(step int) bool {
+	for _, a := range j.Arrivals {
+		if a.Step == step && !a.Shut {
+			return true
+		}
+	}
+	return false
 }
 
 // done holds the indexes of the steps that are done.
 func (j *Job) done() map[int]bool {
 	done := map[int]bool{}
 	for i, a := range j.Arrivals {
-		if i > 0 && !a.Back {
+		if i > 0 && !a.Back && !j.Arrivals[i-1].Shut {
 			done[j.Arrivals[i-1].Step] = true
 		}
 		delete(done, a.Step)
 	}
-	if !j.Open() {
+	if !j.Open() && !j.unreached() {
 		done[j.Step] = true
 	}
 	return done
@@ -40,7 +60,7 @@ func (j *Job) done() map[int]bool {
 func (j *Job) left(done map[int]bool) []procedures.Item {
 	begun := map[int]bool{}
 	for _, a := range j.Arrivals {
-		begun[a.Step] = true
+		begun[a.Step] = begun[a.Step] || !a.Shut
 	}
 	var ledger procedures.Ledger
 	for i := range j.Procedure.Steps {
@@ -52,5 +72,6 @@ func (j *Job) left(done map[int]bool) []procedures.Item {
 			ledger.Begin(i, step)
 		}
 	}
+	j.putRightByHand(&ledger)
 	return ledger.Items()
 }

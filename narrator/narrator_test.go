@@ -70,7 +70,7 @@ func TestTorqueIsCalledOnceAVisitAndInTheTechniciansUnit(t *testing.T) {
 	if calls := r.job().Calls(); len(calls) != 1 || !calls[0].Undone {
 		t.Errorf("calls after undo %+v", calls)
 	}
-	wants(t, r.say(60, "finish job"), "Torque not asked for on step 3")
+	wants(t, r.say(60, "finish job"), "Torque not asked for on step 3. Finish the job?")
 }
 
 func TestFinishCountsFromTheWordNotTheYes(t *testing.T) {
@@ -90,11 +90,10 @@ func TestFinishCountsFromTheWordNotTheYes(t *testing.T) {
 	}
 }
 
-func TestFinishNamesWhatIsLeft(t *testing.T) {
+func TestFinishNamesWhatIsNotDone(t *testing.T) {
 	r := newRig(t)
-	said := r.say(60, "finish job")
-	wants(t, said, "Still off: cover")
-	wants(t, said, "2 steps not done")
+	wants(t, r.say(60, "finish job"), "Cover is off. Back now?")
+	wants(t, r.say(62, "yes"), "2 steps not done. Finish the job?")
 	wants(t, r.say(64, "no"), "Not finished")
 	if !r.job().Open() {
 		t.Error("finished")
@@ -103,6 +102,7 @@ func TestFinishNamesWhatIsLeft(t *testing.T) {
 
 func TestFinishWithoutAnswerIsNoFinish(t *testing.T) {
 	r := newRig(t)
+	atTheEnd(r)
 	r.say(60, "finish job")
 	r.say(72, "yes")
 	if !r.job().Open() {
@@ -112,12 +112,19 @@ func TestFinishWithoutAnswerIsNoFinish(t *testing.T) {
 
 func TestAnAnswerThatBeganInTimeCounts(t *testing.T) {
 	r := newRig(t)
+	atTheEnd(r)
 	r.say(60, "finish job") // asked until 61, so an answer counts that begins by 69
 	r.tickTo(69.5)
 	r.say(69, "yes")
 	if r.bay.Job() != nil {
 		t.Error("a yes that began in time did not finish the job")
 	}
+}
+
+// atTheEnd leaves nothing open.
+func atTheEnd(r *rig) {
+	r.say(40, "next")
+	r.say(50, "next")
 }
 
 func TestDoubtfulWordIsAskedAboutAndCountsFromItsStart(t *testing.T) {
@@ -282,6 +289,7 @@ func TestLiveWordsFollowTheQuestion(t *testing.T) {
 
 func TestAYesFinishesNoOtherJob(t *testing.T) {
 	r := newRig(t)
+	atTheEnd(r)
 	r.say(60, "finish job")
 	second := r.open(62)
 	r.say(64, "yes")

@@ -15,6 +15,7 @@ const (
 // obey carries out a command that is meant.
 func (d *decision) obey(h Heard) {
 	c := procedures.Command(h.Word)
+	d.comeBack(h, c)
 	switch c {
 	case procedures.Stop:
 		return
@@ -55,6 +56,10 @@ func (d *decision) obey(h Heard) {
 		}
 		d.move(h, c == procedures.PreviousStep)
 	case procedures.Repeat:
+		if j.unreached() {
+			d.move(h, false)
+			return
+		}
 		d.sayAll(replyStep(j))
 	case procedures.AskTorque:
 		d.torque(h)
@@ -88,8 +93,24 @@ func (d *decision) obey(h Heard) {
 	case procedures.TakeNote:
 		d.next.Recording, d.out.Record = true, true
 	case procedures.FinishJob:
-		d.ask(Question{Kind: AskFinish, Word: h}, replyFinish(j, h.From))
+		d.askFinish(h)
 		return
+	case procedures.HowLongLeft:
+		d.say(d.replyHowLong(h.From))
+	case procedures.StartTimer:
+		d.startByWord(h)
+	case procedures.TakeReading:
+		d.takeReadings(h)
+	case procedures.AlsoFound:
+		d.alsoFound(h)
+	case procedures.ToolsBack:
+		d.toolsBack(h)
+	case procedures.ReasonApproval:
+		d.askRuling(h)
+	case procedures.Yes:
+		d.say(replySayIt(j.Wants()))
+	default:
+		d.answerCaution(h)
 	}
 	if d.silent != 0 && d.next.Question.Kind == NoQuestion && !d.next.Recording {
 		d.askWorked(h)
@@ -98,28 +119,6 @@ func (d *decision) obey(h Heard) {
 
 // changed marks the word as one that can be taken back, and that talk right behind it puts in doubt.
 func (d *decision) changed(h Heard) { d.next.Last, d.next.LastAct = h, d.act }
-
-func (d *decision) move(h Heard, back bool) {
-	j := d.job()
-	from, to := j.Step, j.Step+1
-	if back {
-		to = j.Step - 1
-	}
-	switch {
-	case to < 0:
-		d.say(replyFirstStep)
-		return
-	case to >= len(j.Procedure.Steps):
-		d.say(replyLastStep)
-		return
-	}
-	if !back {
-		d.say(replyTorqueMissed(missed(j, from), d.bay.Settings.Unit))
-	}
-	d.record(j.ID, h.From, Arrived, Detail{Step: j.Procedure.Steps[to].ID, Back: back})
-	d.changed(h)
-	d.sayAll(replyStep(d.job()))
-}
 
 // missed lists the torques of a step that nobody has called for since the step was last begun anew.
 func missed(j *Job, step int) []procedures.Tightening {

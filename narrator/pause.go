@@ -5,6 +5,7 @@ const (
 	reasonHelp     = "help"
 	reasonOtherJob = "other job"
 	reasonNight    = "end of shift"
+	reasonRoadTest = "road test"
 )
 
 // hold stops the job's clock at the word.

@@ -83,9 +83,9 @@ func TestAWarningWaits(t *testing.T) {
 		},
 		"for the note":         {func(r *rig) { r.say(50, "take a note") }, func(r *rig) { r.take(narrator.NoteEnded{At: at(65)}); r.spoken(66) }},
 		"for the pause":        {func(r *rig) { r.say(50, "hold the job"); r.say(52, "parts") }, func(r *rig) { r.say(65, "carry on") }},
-		"for the answer":       {func(r *rig) { r.say(58, "finish job") }, func(r *rig) { r.say(62, "no") }},
+		"for the answer":       {func(r *rig) { r.say(58, "help") }, func(r *rig) { r.say(62, "no") }},
 		"until it listens":     {func(r *rig) { r.say(50, "stop listening") }, func(r *rig) { r.say(65, "start listening") }},
-		"for a job to be open": {func(r *rig) { r.say(50, "finish job"); r.say(52, "yes") }, func(r *rig) { r.open(65); r.spoken(68) }},
+		"for a job to be open": {func(r *rig) { r.say(50, "finish job"); r.say(52, "yes"); r.say(54, "yes") }, func(r *rig) { r.open(65); r.spoken(68) }},
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := settled(t)

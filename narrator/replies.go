@@ -53,11 +53,32 @@ const (
 	replyActLeft     = "stepping out"
 	replyActFinished = "finishing the job"
 	replyActSwitched = "changing the job"
+	replyActDecided  = "that answer"
+	replyActAnswered = "the answer to the caution"
+	replyActTimed    = "the timer"
+	replyActMeasured = "the reading"
+	replyActFound    = "the finding"
+	replyActAsked    = "that the customer is asked"
+	replyActRuled    = "the approval"
+	replyActPutRight = "what was said of an open item"
+	replyActCounted  = "the count of the tools"
 )
 
 func replyOpened(j *Job) string {
 	p := j.Procedure
-	return fmt.Sprintf("%s, %s. %s, book %s h.", p.Title, p.Machine, count(len(p.Steps), "step"), p.BookHours())
+	text := p.Title
+	if p.Machine != "" {
+		text += ", " + p.Machine
+	}
+	text += ". " + count(len(p.Steps), "step")
+	if book := p.BookHours(); book > 0 {
+		text += fmt.Sprintf(", book %s h", book)
+	}
+	text += "."
+	if p.Draft {
+		text += " A draft: nobody has reviewed it."
+	}
+	return text
 }
 
 func replyCautions(cautions []string) string {
@@ -65,16 +86,6 @@ func replyCautions(cautions []string) string {
 		return "No caution here. Follow the maker's service data."
 	}
 	return "Caution. " + sentences(cautions)
-}
-
-// replyStep reads the current step: its cautions first, each on its own, then what to do.
-func replyStep(j *Job) []string {
-	step := &j.Procedure.Steps[j.Step]
-	var texts []string
-	for _, c := range step.Cautions {
-		texts = append(texts, "Caution. "+full(c.Say))
-	}
-	return append(texts, fmt.Sprintf("Step %d. %s", j.Step+1, full(step.Say)))
 }
 
 func replyTorque(t procedures.Tightening, unit procedures.TorqueUnit) string {
@@ -256,11 +267,7 @@ func replyWhichJob(jobs []*Job) string {
 }
 
 func replyWho(names []string) string {
-	var parts []string
-	for i, n := range names {
-		parts = append(parts, fmt.Sprintf("%d, %s", i+1, n))
-	}
-	return "Who? " + strings.Join(parts, "; ") + ". Say the number."
+	return "Who? " + replyNumbered(names)
 }
 
 func replyJoined(who string) string { return who + " joins in." }
@@ -279,38 +286,6 @@ func replyNoted(length_ Span) string { return fmt.Sprintf("Noted, %s.", length(l
 
 func replyNoteFault(fault string) string {
 	return "The note could not be kept: " + fault + "."
-}
-
-func replyFinish(j *Job, now Moment) string {
-	var parts []string
-	if items := j.LeftAfter(); len(items) > 0 {
-		parts = append(parts, replyLeft(items))
-	}
-	if n := j.unfinished(); n > 0 {
-		parts = append(parts, count(n, "step")+" not done.")
-	}
-	if missed := j.missedTorques(); len(missed) > 0 {
-		parts = append(parts, "Torque not asked for on step "+strings.Join(missed, ", ")+".")
-	}
-	if unsure := Sum(j.Timeline(now)).Unsure; unsure > 0 {
-		parts = append(parts, "Not accounted for: "+length(unsure)+".")
-	}
-	return strings.Join(append(parts, "Finish the job?"), " ")
-}
-
-// missedTorques lists the numbers of begun steps with a torque that nobody called for.
-func (j *Job) missedTorques() []string {
-	begun := map[int]bool{}
-	for _, a := range j.Arrivals {
-		begun[a.Step] = true
-	}
-	var steps []string
-	for i := range j.Procedure.Steps {
-		if begun[i] && len(missed(j, i)) > 0 {
-			steps = append(steps, fmt.Sprint(i+1))
-		}
-	}
-	return steps
 }
 
 func replyFinished(j *Job, others int) []string {
@@ -347,7 +322,8 @@ func replyUndone(what string, j *Job) []string {
 	switch what {
 	case replyActCalled:
 		texts = append(texts, "The torque must be done again.")
-	case replyActHeld, replyActResumed, replyActFinished, replyActSwitched, replyActNext, replyActBack:
+	case replyActHeld, replyActResumed, replyActFinished, replyActSwitched, replyActNext, replyActBack,
+		replyActDecided, replyActAnswered:
 		if held := j.Held(); held != nil {
 			return append(texts, replyAlreadyHeld(held.Reason))
 		}
@@ -364,6 +340,7 @@ func replyWords(q Question, s Settings) []string {
 	return []string{
 		"Next, previous step, repeat, torque, tool list, part list, caution, where am I, what's left.",
 		"Hold the job, carry on, I was away, leaving it for tonight, other job, joining in, stepping out.",
+		"How long left, start timer, reading, also found, tools back.",
 		"Take a note, undo that, finish job, stop, stop listening, louder, quieter, speak slower, speak faster.",
 	}
 }

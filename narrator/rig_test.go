@@ -10,6 +10,7 @@ import (
 
 // threeSteps is an invented job whose book time is 0.6 h.
 const threeSteps = `
+stepcaller: 1
 id: fan-belt
 title: Fan belt
 machine: Ostwick Pony
@@ -46,14 +47,20 @@ type rig struct {
 	last narrator.Outcome
 	log  []narrator.Event
 	jobs int
+	file string // of the procedure that jobs are opened on
 }
 
 func newRig(t failer, settings ...func(*narrator.Settings)) *rig {
+	return newRigOn(t, threeSteps, settings...)
+}
+
+// newRigOn is a rig for another procedure.
+func newRigOn(t failer, file string, settings ...func(*narrator.Settings)) *rig {
 	s := narrator.DefaultSettings()
 	for _, change := range settings {
 		change(&s)
 	}
-	r := &rig{t: t, bay: narrator.NewBay(s)}
+	r := &rig{t: t, bay: narrator.NewBay(s), file: file}
 	r.open(0)
 	return r
 }
@@ -71,11 +78,11 @@ func (r *rig) take(in narrator.Input) narrator.Outcome {
 	return r.last
 }
 
-// open starts another job on the three steps.
+// open starts another job on the rig's procedure.
 func (r *rig) open(seconds float64) string {
 	r.jobs++
 	id := fmt.Sprintf("2023-11-14-%d", r.jobs)
-	r.take(narrator.Start{At: at(seconds), Job: id, Procedure: "fan-belt.yaml", Text: threeSteps, Technician: "Ines"})
+	r.take(narrator.Start{At: at(seconds), Job: id, Procedure: "fan-belt.yaml", Text: r.file, Technician: "Ines"})
 	return id
 }
 

@@ -30,6 +30,7 @@ type Arrival struct {
 	Step int // index in the procedure
 	At   Moment
 	Back bool // reached by going back
+	Shut bool // it was not to be done; so it is only where the job stood before a choice
 }
 
 // Stretch is a piece of a job's time in which neither the step nor the activity changes.

@@ -3,7 +3,8 @@ package narrator
 // undoable kinds change the job; what was merely said or asked cannot be taken back.
 func undoable(k Kind) bool {
 	switch k {
-	case Arrived, Held, Resumed, Away, Settled, Because, Called, Recorded, Joined, Left, Finished, Switched:
+	case Arrived, Held, Resumed, Away, Settled, Because, Called, Recorded, Joined, Left, Finished, Switched,
+		Decided, Answered, Timed, Measured, Found, Asked, Ruled, PutRight, Counted:
 		return true
 	}
 	return false
@@ -124,6 +125,24 @@ func describe(log []Event, act int64) string {
 			return replyActLeft
 		case Finished:
 			return replyActFinished
+		case Decided:
+			return replyActDecided
+		case Answered:
+			return replyActAnswered
+		case Timed:
+			return replyActTimed
+		case Measured:
+			return replyActMeasured
+		case Found:
+			return replyActFound
+		case Asked:
+			return replyActAsked
+		case Ruled:
+			return replyActRuled
+		case PutRight:
+			return replyActPutRight
+		case Counted:
+			return replyActCounted
 		}
 	}
 	return replyActSwitched

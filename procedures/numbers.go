@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"github.com/shopspring/decimal"
 )
 
 var (
@@ -187,6 +189,24 @@ func Number(words []string) (float64, error) {
 		return 0, fmt.Errorf("%q is no number; say digits, such as eight five point two", strings.Join(words, " "))
 	}
 	return value, nil
+}
+
+// Decimal is what heard digits mean, exactly, and the figures as said: "eight point five oh" is 8.50. It refuses what Number
+// refuses.
+func Decimal(words []string) (figures string, value decimal.Decimal, err error) {
+	figures, err = heardDigits(words)
+	if err != nil {
+		return "", decimal.Zero, err
+	}
+	if strings.HasPrefix(strings.TrimPrefix(figures, "-"), ".") {
+		figures = strings.Replace(figures, ".", "0.", 1)
+	}
+	figures = strings.TrimSuffix(figures, ".")
+	value, err = decimal.NewFromString(figures)
+	if err != nil {
+		return "", decimal.Zero, fmt.Errorf("%q is no number; say digits, such as eight five point two", strings.Join(words, " "))
+	}
+	return figures, value, nil
 }
 
 // heardDigits writes the words down in figures.

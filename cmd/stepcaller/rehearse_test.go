@@ -20,6 +20,7 @@ import (
 
 // fanBelt is a procedure with an invented machine, short enough for a track.
 const fanBelt = `
+stepcaller: 1
 id: fan-belt
 title: Fan belt
 machine: Ostwick Pony

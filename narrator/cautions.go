@@ -1,0 +1,157 @@
+package narrator
+
+import (
+	"fmt"
+
+	"stepcaller/procedures"
+)
+
+// warned is a caution as it stands in a job.
+type stepCaution struct {
+	procedures.Caution
+	ofJob bool // it stands before the first step and holds for the whole job
+}
+
+// reply is an answer that a caution was given, once it was.
+type reply struct {
+	caution  string // as read aloud
+	arrivals int    // how many came before it
+}
+
+// cautions lists what has to be said before the current step: of the job, what wants an answer; all of the step, the engine's start
+// among it.
+func (j *Job) cautions() []stepCaution {
+	var all []stepCaution
+	for _, c := range j.Procedure.Cautions {
+		if c.Answer != "" {
+			all = append(all, stepCaution{c, true})
+		}
+	}
+	if j.unreached() {
+		return all
+	}
+	step := &j.Procedure.Steps[j.Step]
+	clear := !step.Starts
+	for _, c := range step.Cautions {
+		all = append(all, stepCaution{c, false})
+		clear = clear || c.Answer == procedures.AllClear
+	}
+	if !clear {
+		c, _ := procedures.StandardCautionNamed("clear-of-engine")
+		all = append(all, stepCaution{procedures.Caution{Name: c.Name, Say: c.Say, Answer: c.Answer}, false})
+	}
+	return all
+}
+
+// answered reports whether a caution wants no answer, or has it: for the job where the table says so, else since the step was
+// last begun.
+func (j *Job) answered(c stepCaution) bool {
+	if c.Answer == "" {
+		return true
+	}
+	entry, _ := procedures.StandardCautionNamed(c.Name)
+	for _, r := range j.answers {
+		if r.caution == c.Say && (c.ofJob || entry.Once || r.arrivals == len(j.Arrivals)) {
+			return true
+		}
+	}
+	return false
+}
+
+// pending is the caution that the current step waits for.
+func (j *Job) pending() (stepCaution, bool) {
+	if !j.Open() {
+		return stepCaution{}, false
+	}
+	for _, c := range j.cautions() {
+		if !j.answered(c) {
+			return c, true
+		}
+	}
+	return stepCaution{}, false
+}
+
+// Wants is the phrase that a caution waits for, "" when none does. Work on hold waits for nothing.
+func (j *Job) Wants() procedures.Command {
+	c, waits := j.pending()
+	if !waits || j.Held() != nil {
+		return ""
+	}
+	return c.Answer
+}
+
+// wait is the timer of a caution, nil where none runs or ran for it.
+func (j *Job) wait(c stepCaution) *Timer {
+	entry, _ := procedures.StandardCautionNamed(c.Name)
+	for i := range j.Timers {
+		t := &j.Timers[i]
+		if t.Caution == c.Say && (c.ofJob || entry.Once || t.arrivals == len(j.Arrivals)) {
+			return t
+		}
+	}
+	return nil
+}
+
+// awaitAnswer reads a caution and starts the wait that the maker asks for.
+func (d *decision) awaitAnswer(c stepCaution, at Moment) {
+	j := d.job()
+	if c.Wait > 0 && j.wait(c) == nil {
+		d.record(j.ID, at, Timed, Detail{Step: j.Procedure.Steps[j.Step].ID, Timer: string(c.Answer), Caution: c.Say, Length: Minutes(c.Wait)})
+	}
+	d.say(replyAnswerWanted(c))
+}
+
+// askCaution asks once more for the answer that the step waits for, and reports whether it waits.
+func (d *decision) askCaution(at Moment) bool {
+	c, waits := d.job().pending()
+	if waits {
+		d.awaitAnswer(c, at)
+	}
+	return waits
+}
+
+// answerCaution takes the phrase that a caution waits for, and goes on to what it kept back.
+func (d *decision) answerCaution(h Heard) {
+	j := d.job()
+	c, waits := j.pending()
+	if !waits || string(c.Answer) != h.Word {
+		return
+	}
+	if t := j.wait(c); t != nil && t.End() > h.From {
+		d.say(replyWaitFirst(t.End().Since(h.From), c.Answer))
+		return
+	}
+	at := 0
+	for i, other := range j.cautions() {
+		if other.Say == c.Say && !j.answered(other) {
+			at = i
+			break
+		}
+	}
+	d.record(j.ID, h.From, Answered, Detail{Step: j.Procedure.Steps[j.Step].ID, Caution: c.Say, Word: h.Word})
+	d.changed(h)
+	d.tell(h.From, at+1)
+}
+
+// isCautionAnswer reports whether a word answers a caution: such a word is never taken on a bare yes.
+func isCautionAnswer(word string) bool {
+	m, ok := procedures.MeaningOf(procedures.Command(word))
+	return ok && m.Group == procedures.Cautions
+}
+
+func replyCaution(c procedures.Caution) string { return "Caution. " + full(c.Say) }
+
+func replyAnswerWanted(c stepCaution) string {
+	if c.Wait > 0 {
+		return fmt.Sprintf("%s Wait %s, then say: %s.", replyCaution(c.Caution), length(Minutes(c.Wait)), c.Answer)
+	}
+	return fmt.Sprintf("%s Then say: %s.", replyCaution(c.Caution), c.Answer)
+}
+
+func replySayIt(answer procedures.Command) string { return fmt.Sprintf("Say: %s.", answer) }
+
+func replyWaitFirst(left Span, answer procedures.Command) string {
+	return fmt.Sprintf("%s left. Then say: %s.", capital(length(left)), answer)
+}
+
+func replyPhraseAgain(word string) string { return capital(word) + "? Say it again." }

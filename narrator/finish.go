@@ -1,0 +1,211 @@
+package narrator
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"stepcaller/procedures"
+)
+
+// accounted is an open item that somebody has spoken for.
+type accounted struct {
+	item, state string
+	reason      string // why it stays so; "" when it was put right by hand
+	arrivals    int    // how many came before it
+}
+
+// askFinish closes a job in order: every open item is spoken for, then the tools are counted, then a yes is wanted.
+func (d *decision) askFinish(h Heard) {
+	j := d.job()
+	if items := j.LeftAfter(); len(items) > 0 {
+		it := items[0]
+		d.ask(Question{Kind: AskPutRight, Word: h, Item: it.Name, State: it.Kind.State}, replyItem(it)+" "+replyNow(it.Kind))
+		return
+	}
+	if !j.toolsCounted() {
+		d.ask(Question{Kind: AskTools, Word: h}, replyToolsOut(j))
+		return
+	}
+	d.ask(Question{Kind: AskFinish, Word: h}, replyFinish(j, h.From))
+}
+
+// putRight takes whether an item that stands in the way of finishing is put right by now.
+func (d *decision) putRight(q Question, h Heard, yes bool) {
+	j := d.look(q.Job)
+	if j == nil || !j.Open() || j.ID != d.active {
+		return
+	}
+	if !yes {
+		q.Kind = AskWhyOpen
+		d.ask(q, replyWhyOpen)
+		return
+	}
+	d.record(j.ID, h.From, PutRight, Detail{Item: q.Item, State: q.State})
+	d.askFinish(q.Word)
+}
+
+// keepOpen takes the reason why an item cannot be put right now: the job stays open and stands still for it.
+func (d *decision) keepOpen(q Question, h Heard) {
+	j := d.look(q.Job)
+	if j == nil || !j.Open() {
+		return
+	}
+	d.record(j.ID, h.From, PutRight, Detail{Item: q.Item, State: q.State, Reason: h.Word})
+	if j.Held() == nil {
+		d.record(j.ID, q.Word.From, Held, Detail{Reason: h.Word})
+	}
+	said := "Not finished."
+	for _, it := range d.look(q.Job).LeftAfter() {
+		if it.Is(q.Item, q.State) {
+			said += " " + replyItem(it)
+		}
+	}
+	d.say(said)
+	d.say(replyHeld(h.Word))
+}
+
+// SpokenFor is the reason that was given for leaving an item as it is, "" when none was.
+func (j *Job) SpokenFor(item procedures.Item) string {
+	for i := len(j.accounted) - 1; i >= 0; i-- {
+		if a := j.accounted[i]; item.Is(a.item, a.state) {
+			return a.reason
+		}
+	}
+	return ""
+}
+
+// putRightByHand takes out of a ledger what was put right by hand since the step that left it so was last begun.
+func (j *Job) putRightByHand(l *procedures.Ledger) {
+	for _, a := range j.accounted {
+		item, there := l.Find(a.item, a.state)
+		if !there || a.reason != "" {
+			continue
+		}
+		begun := slices.ContainsFunc(j.Arrivals[min(a.arrivals, len(j.Arrivals)):], func(v Arrival) bool { return v.Step == item.Step })
+		if !begun {
+			l.PutRight(item)
+		}
+	}
+}
+
+// levelsMissed names the fluids whose level is to be rechecked and was not since they were last filled.
+func (j *Job) levelsMissed() []string {
+	var names []string
+	for i := range j.Procedure.Steps {
+		for _, fluid := range j.Procedure.Steps[i].Level {
+			if j.Gate(i) == GateOpen && !slices.Contains(names, fluid) && !j.levelled(fluid) {
+				names = append(names, fluid)
+			}
+		}
+	}
+	return names
+}
+
+func (j *Job) levelled(fluid string) bool {
+	level := false
+	for _, a := range j.Arrivals {
+		step := &j.Procedure.Steps[a.Step]
+		if a.Shut {
+			continue
+		}
+		if slices.ContainsFunc(step.Fill, func(f string) bool { return strings.EqualFold(f, fluid) }) {
+			level = false
+		}
+		if slices.Contains(step.Level, fluid) {
+			level = true
+		}
+	}
+	return level
+}
+
+// againDue names the fasteners that want their torque once more: after the road test or the first heat, since which nobody
+// asked for it.
+func (j *Job) againDue() []string {
+	var names []string
+	calls := j.Calls()
+	for i := range j.Procedure.Steps {
+		if !j.begun(i) {
+			continue
+		}
+		for _, t := range j.Procedure.Steps[i].Torque {
+			for _, when := range t.Again {
+				after, happened := j.occasion(when)
+				again := happened && slices.ContainsFunc(calls, func(c Call) bool { return !c.Undone && c.Fastener == t.Fastener && c.At > after })
+				if text := fmt.Sprintf("%s, %s", t.Fastener, when); !again && !slices.Contains(names, text) {
+					names = append(names, text)
+				}
+			}
+		}
+	}
+	return names
+}
+
+// occasion is when the last road test, or the engine's last start, was begun.
+func (j *Job) occasion(when procedures.Again) (at Moment, happened bool) {
+	for _, a := range j.Arrivals {
+		step := &j.Procedure.Steps[a.Step]
+		if !a.Shut && (step.Drives || when == procedures.AfterHeat && step.Starts) {
+			at, happened = a.At, true
+		}
+	}
+	return at, happened
+}
+
+const replyWhyOpen = "Why does it stay so?"
+
+// replyItem says how an item is: "4 rags are stuffed."
+func replyItem(it procedures.Item) string {
+	name := it.String()
+	is := "is"
+	if it.Count > 1 || it.Count == 0 && strings.HasSuffix(name, "s") && !strings.HasSuffix(name, "ss") {
+		is = "are"
+	}
+	return fmt.Sprintf("%s %s %s.", capital(name), is, it.Kind.State)
+}
+
+// replyNow asks whether what undoes a kind is done by now.
+func replyNow(kind procedures.ItemKind) string {
+	done := map[string]string{"connect": "Connected", "fill": "Filled", "clear": "Cleared away"}[kind.Undo]
+	if done == "" {
+		done = capital(kind.Undo) // back, tight, shut, out
+	}
+	return done + " now?"
+}
+
+// replyFinish names what may have been forgotten, and asks.
+func replyFinish(j *Job, now Moment) string {
+	var parts []string
+	add := func(what string, names []string) {
+		if len(names) > 0 {
+			parts = append(parts, what+": "+strings.Join(names, "; ")+".")
+		}
+	}
+	if n := j.unfinished(); n > 0 {
+		parts = append(parts, count(n, "step")+" not done.")
+	}
+	if missed := j.missedTorques(); len(missed) > 0 {
+		parts = append(parts, "Torque not asked for on step "+strings.Join(missed, ", ")+".")
+	}
+	add("Torque again", j.againDue())
+	add("No reading", j.missedReadings())
+	add("Level not rechecked", j.levelsMissed())
+	if text := replyOpenFindings(j); text != "" {
+		parts = append(parts, text)
+	}
+	if unsure := Sum(j.Timeline(now)).Unsure; unsure > 0 {
+		parts = append(parts, "Not accounted for: "+length(unsure)+".")
+	}
+	return strings.Join(append(parts, "Finish the job?"), " ")
+}
+
+// missedTorques lists the numbers of begun steps with a torque that nobody called for.
+func (j *Job) missedTorques() []string {
+	var steps []string
+	for i := range j.Procedure.Steps {
+		if j.begun(i) && len(missed(j, i)) > 0 {
+			steps = append(steps, fmt.Sprint(i+1))
+		}
+	}
+	return steps
+}

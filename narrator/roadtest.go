@@ -1,0 +1,38 @@
+package narrator
+
+import (
+	"fmt"
+
+	"stepcaller/procedures"
+)
+
+// drive begins a road test: nothing more is said until the next word, and the time is a pause of its own.
+func (d *decision) drive(at Moment) {
+	j := d.job()
+	d.say(fmt.Sprintf("Step %d, road test.", j.Step+1))
+	d.record(j.ID, at, Held, Detail{Reason: reasonRoadTest})
+}
+
+// driving reports whether the job stands still because its vehicle is on the road test of the current step.
+func (j *Job) driving() bool {
+	if !j.Open() || !j.Procedure.Steps[j.Step].Drives {
+		return false
+	}
+	held := j.Held()
+	return held != nil && held.Reason == reasonRoadTest
+}
+
+// comeBack ends the road test with the word that shows that somebody is back. Words that are said in passing end nothing.
+func (d *decision) comeBack(h Heard, c procedures.Command) {
+	j := d.job()
+	if j == nil || !j.driving() {
+		return
+	}
+	switch c {
+	case procedures.Stop, procedures.Help, procedures.StopListening, procedures.UndoThat, procedures.CarryOn, procedures.WhatCanISay,
+		procedures.Louder, procedures.Quieter, procedures.SpeakFaster, procedures.SpeakSlower, procedures.HowLongLeft:
+		return
+	}
+	d.record(j.ID, h.From, Resumed, Detail{})
+	d.changed(h)
+}

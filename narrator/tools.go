@@ -1,0 +1,70 @@
+package narrator
+
+import (
+	"fmt"
+	"strings"
+
+	"stepcaller/procedures"
+)
+
+// toolsCounted reports whether every tool that was taken along is back, or none is listed. Going on to another step makes the
+// count worthless. A file of format 1 lists its tools to be read, not to be counted.
+func (j *Job) toolsCounted() bool {
+	return len(j.Procedure.Tools) == 0 || j.Procedure.Format < 2 || j.counted == len(j.Arrivals)
+}
+
+// toolsBack reads the tools that were taken along, to be counted. The word may have been said by itself, or to finish the job.
+func (d *decision) toolsBack(h Heard) {
+	j := d.job()
+	if len(j.Procedure.Tools) == 0 {
+		d.say(replyNoToolsOut)
+		return
+	}
+	d.ask(Question{Kind: AskCount, Word: h}, replyCountTools(j))
+}
+
+// toolsAsked takes the answer to where the tools are. They are counted, not vouched for.
+func (d *decision) toolsAsked(q Question, h Heard) {
+	switch procedures.Command(h.Word) {
+	case procedures.ToolsBack:
+		q.Kind = AskCount
+		d.ask(q, replyCountTools(d.job()))
+	case procedures.No:
+		d.say(replyToolsMissing)
+	default:
+		d.ask(q, replySayIt(procedures.ToolsBack))
+	}
+}
+
+// count takes whether all tools are there.
+func (d *decision) count(q Question, h Heard, yes bool) {
+	j := d.look(q.Job)
+	if j == nil || !j.Open() || j.ID != d.active {
+		return
+	}
+	d.record(j.ID, h.From, Counted, Detail{On: yes})
+	switch {
+	case !yes:
+		d.say(replyToolsMissing)
+	case q.Word.Word == string(procedures.FinishJob):
+		d.askFinish(q.Word)
+	default:
+		d.say(replyToolsThere)
+	}
+}
+
+const (
+	replyNoToolsOut   = "No tools are listed for the job."
+	replyToolsMissing = "Find what is missing first, then say tools back."
+	replyToolsThere   = "All tools back."
+)
+
+func replyToolsOut(j *Job) string {
+	return fmt.Sprintf("%s taken along. When they are counted, say tools back.", entries(j))
+}
+
+func replyCountTools(j *Job) string {
+	return fmt.Sprintf("%s: %s. All there?", entries(j), strings.Join(j.Procedure.Tools, ", "))
+}
+
+func entries(j *Job) string { return count(len(j.Procedure.Tools), "tool") }
