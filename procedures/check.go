@@ -5,10 +5,12 @@ import (
 	"strings"
 )
 
-// Check looks for what is wrong or doubtful in a procedure as a whole. Errors: a
-// thing comes back that was never away, a plug, rag, support or finger-tight
-// fastener is left in. Questions: something stays off, open, loose or drained; a
-// torque looks like a slip. It never changes a value. Load calls it.
+// Check looks for what is wrong or doubtful in a procedure as a whole, on every path
+// that its choices open. Errors: a thing comes back that was never away, or over
+// something that is still open; a plug, rag, support or finger-tight fastener is left
+// in; a timer is awaited that never started. Questions: something stays off, open, loose
+// or drained; the engine starts over a rag; a level is not rechecked; a torque looks like a
+// slip. In a draft the errors are questions. It never changes a value. Load calls it.
 func Check(p *Procedure) []Mistake {
 	return append(checkLedger(p), checkTorque(p)...)
 }
@@ -26,46 +28,6 @@ func (p *Procedure) mistake(path string, severity Severity, what, mend string) M
 		}
 		path = path[:cut]
 	}
-}
-
-// checkLedger does the whole job on paper, step by step.
-func checkLedger(p *Procedure) []Mistake {
-	var mistakes []Mistake
-	var ledger Ledger
-	for i := range p.Steps {
-		for _, slip := range ledger.Do(i, &p.Steps[i]) {
-			path := fmt.Sprintf("steps[%d].%s[%d]", i, slip.Key, slip.Entry)
-			what := fmt.Sprintf("step %s: %s", p.Steps[i].ID, slip.What)
-			if slip.Known {
-				mistakes = append(mistakes, p.mistake(path, Question, what, "Is it put right twice?"))
-				continue
-			}
-			mistakes = append(mistakes, p.mistake(path, Error, what,
-				fmt.Sprintf("Name it the same under `%s` in an earlier step, or take it out here", leaveKeys(slip.Key))))
-		}
-	}
-	for _, item := range ledger.Items() {
-		path := fmt.Sprintf("steps[%d].%s[%d]", item.Step, item.Kind.Leave, item.entry)
-		what := fmt.Sprintf("step %s leaves %q %s to the end of the job", p.Steps[item.Step].ID, item, item.Kind.State)
-		mend := fmt.Sprintf("Put it under `%s` in the step that puts it right", item.Kind.Undo)
-		if item.Kind.Temporary {
-			mistakes = append(mistakes, p.mistake(path, Error, what, mend))
-			continue
-		}
-		mistakes = append(mistakes, p.mistake(path, Question, what, mend+", unless the job ends so"))
-	}
-	return mistakes
-}
-
-// leaveKeys names the lists that a verb undoes: "loosen or by_hand" for tight.
-func leaveKeys(verb string) string {
-	var keys []string
-	for _, kind := range ItemKinds() {
-		if kind.Undo == verb {
-			keys = append(keys, kind.Leave)
-		}
-	}
-	return strings.Join(keys, "` or `")
 }
 
 // checkTorque asks about torque values that look like a slip of the pen.

@@ -64,7 +64,7 @@ func TestLoad_groupTexts(t *testing.T) {
         torque: [{fastener: "{side} bolt", value: 10 N·m, positions: ["{side} front"]}]
         timers: [{name: "{side} glue", minutes: 1}]
         readings: [{name: "{side} disc", positions: ["{side} in", "{side} out"]}]
-      - {id: back, say: x, back: "{side} caliper", await: "{side} glue"}
+      - {id: back, say: x, only_if: 'one-{side}', back: "{side} caliper", await: "{side} glue"}
 `)
 	s := p.Steps[1]
 	got := fmt.Sprint(s.Say, s.Title, s.Tools, s.Parts, s.Cautions, s.Off, s.Torque[0].Fastener, s.Torque[0].Positions,

@@ -1,7 +1,6 @@
 package procedures
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,41 +16,47 @@ type ItemKind struct {
 	leaves, undoes func(*Step) []string
 }
 
+// itemKinds is the table that ItemKinds lists.
+var itemKinds = [...]ItemKind{
+	{"disconnect", "connect", "unplugged", false,
+		func(s *Step) []string { return s.Disconnect }, func(s *Step) []string { return s.Connect }},
+	{"loosen", "tight", "loose", false,
+		func(s *Step) []string { return s.Loosen }, func(s *Step) []string { return s.Tight }},
+	{"off", "back", "off", false,
+		func(s *Step) []string { return s.Off }, func(s *Step) []string { return s.Back }},
+	{"by_hand", "tight", "finger-tight", true,
+		func(s *Step) []string { return s.ByHand }, func(s *Step) []string { return s.Tight }},
+	{"open", "shut", "open", false,
+		func(s *Step) []string { return s.Open }, func(s *Step) []string { return s.Shut }},
+	{"plug", "out", "plugged", true,
+		func(s *Step) []string { return s.Plug }, func(s *Step) []string { return s.Out }},
+	{"stuff", "out", "stuffed", true,
+		func(s *Step) []string { return s.Stuff }, func(s *Step) []string { return s.Out }},
+	{"drain", "fill", "drained", false,
+		func(s *Step) []string { return s.Drain }, func(s *Step) []string { return s.Fill }},
+	{"support", "clear", "supported", true,
+		func(s *Step) []string { return s.Support }, func(s *Step) []string { return s.Clear }},
+}
+
 // ItemKinds is the table of what a step may leave behind, in the order in which
 // the lists of one step are taken. Tightening undoes both what was loose and what
 // was started by hand; out undoes both plugs and rags.
-func ItemKinds() []ItemKind {
-	return []ItemKind{
-		{"disconnect", "connect", "unplugged", false,
-			func(s *Step) []string { return s.Disconnect }, func(s *Step) []string { return s.Connect }},
-		{"loosen", "tight", "loose", false,
-			func(s *Step) []string { return s.Loosen }, func(s *Step) []string { return s.Tight }},
-		{"off", "back", "off", false,
-			func(s *Step) []string { return s.Off }, func(s *Step) []string { return s.Back }},
-		{"by_hand", "tight", "finger-tight", true,
-			func(s *Step) []string { return s.ByHand }, func(s *Step) []string { return s.Tight }},
-		{"open", "shut", "open", false,
-			func(s *Step) []string { return s.Open }, func(s *Step) []string { return s.Shut }},
-		{"plug", "out", "plugged", true,
-			func(s *Step) []string { return s.Plug }, func(s *Step) []string { return s.Out }},
-		{"stuff", "out", "stuffed", true,
-			func(s *Step) []string { return s.Stuff }, func(s *Step) []string { return s.Out }},
-		{"drain", "fill", "drained", false,
-			func(s *Step) []string { return s.Drain }, func(s *Step) []string { return s.Fill }},
-		{"support", "clear", "supported", true,
-			func(s *Step) []string { return s.Support }, func(s *Step) []string { return s.Clear }},
-	}
-}
+func ItemKinds() []ItemKind { return slices.Clone(itemKinds[:]) }
 
 // verbKinds is one kind for each verb that puts something right, in the order of the table.
 func verbKinds() []ItemKind {
 	var kinds []ItemKind
-	for _, kind := range ItemKinds() {
-		if !slices.ContainsFunc(kinds, func(k ItemKind) bool { return k.Undo == kind.Undo }) {
+	for i, kind := range itemKinds {
+		if firstKind(kind.Undo) == i {
 			kinds = append(kinds, kind)
 		}
 	}
 	return kinds
+}
+
+// firstKind is the index of the first kind that a verb undoes.
+func firstKind(verb string) int {
+	return slices.IndexFunc(itemKinds[:], func(kind ItemKind) bool { return kind.Undo == verb })
 }
 
 // Item is something a step left in a state that is not the finished one.
@@ -60,7 +65,6 @@ type Item struct {
 	Name  string // as written, without its count
 	Count int    // how many there still are, 0 where nobody counted
 	Step  int    // index of the step that left it so
-	entry int    // index in that step's list
 	key   string // itemKey of the name
 }
 
@@ -83,16 +87,37 @@ func (i Item) Is(name, state string) bool { return i.Kind.State == state && i.ke
 // Ledger keeps account of what is off, loose, open, stuffed and so on while the
 // steps of a procedure are done. Its zero value is a machine in one piece.
 type Ledger struct {
-	items []Item
-	seen  map[string]bool // names that were ever left in some state
+	accounts map[string]*account // by key of the name
 }
 
 // Items lists what is not yet put right, oldest first.
-func (l *Ledger) Items() []Item { return slices.Clone(l.items) }
+func (l *Ledger) Items() []Item {
+	var held []holding
+	for _, a := range l.accounts {
+		held = append(held, a.holdings()...)
+	}
+	slices.SortFunc(held, older)
+	var items []Item
+	for _, h := range held {
+		items = append(items, h.item())
+	}
+	return items
+}
+
+// account is the account of the things with this key.
+func (l *Ledger) account(key string) *account {
+	if l.accounts == nil {
+		l.accounts = map[string]*account{}
+	}
+	if l.accounts[key] == nil {
+		l.accounts[key] = &account{}
+	}
+	return l.accounts[key]
+}
 
 // Find is the item with this name and state, and false where there is none.
 func (l *Ledger) Find(name, state string) (Item, bool) {
-	for _, item := range l.items {
+	for _, item := range l.Items() {
 		if item.Is(name, state) {
 			return item, true
 		}
@@ -102,20 +127,18 @@ func (l *Ledger) Find(name, state string) (Item, bool) {
 
 // PutRight takes out an item that somebody has accounted for by word, whatever its count. An item that is not in the ledger changes nothing.
 func (l *Ledger) PutRight(item Item) {
-	l.items = slices.DeleteFunc(l.items, func(old Item) bool { return old.Is(item.Name, item.Kind.State) })
+	for i, kind := range itemKinds {
+		if kind.State == item.Kind.State {
+			l.account(itemKey(item.Name)).held[i] = holding{}
+		}
+	}
 }
 
 // Begin enters only what a step leaves: a step that is being done may have taken off already what it takes off, and has
 // not yet put back what it puts back.
 func (l *Ledger) Begin(index int, step *Step) {
-	if l.seen == nil {
-		l.seen = map[string]bool{}
-	}
-	for _, kind := range ItemKinds() {
-		for i, text := range kind.leaves(step) {
-			count, name := splitCount(text)
-			l.leave(Item{kind, name, count, index, i, itemKey(name)})
-		}
+	for _, e := range leavings(index, step) {
+		l.account(e.key).leave(e)
 	}
 }
 
@@ -132,73 +155,12 @@ type Slip struct {
 func (l *Ledger) Do(index int, step *Step) []Slip {
 	l.Begin(index, step)
 	var slips []Slip
-	for _, kind := range verbKinds() {
-		for i, text := range kind.undoes(step) {
-			if what := l.undo(kind.Undo, text); what != "" {
-				slips = append(slips, Slip{kind.Undo, i, l.seen[kind.Undo+" "+itemKey(text)], what})
-			}
+	for _, e := range mendings(index, step) {
+		if slip, ok := l.account(e.key).undo(e); !ok {
+			slips = append(slips, slip)
 		}
 	}
 	return slips
-}
-
-// leave enters an item. A fastener that goes from loose to off, or from off to
-// finger-tight, changes its state instead of standing in the ledger twice.
-func (l *Ledger) leave(item Item) {
-	l.seen[item.Kind.Undo+" "+item.key] = true
-	if fastener(item.Kind) {
-		l.items = slices.DeleteFunc(l.items, func(old Item) bool {
-			return fastener(old.Kind) && old.Kind.Leave != item.Kind.Leave && old.key == item.key
-		})
-	}
-	for i := range l.items {
-		if old := &l.items[i]; old.Kind.Leave == item.Kind.Leave && old.key == item.key {
-			old.Count += item.Count
-			return
-		}
-	}
-	l.items = append(l.items, item)
-}
-
-// undo takes an item out of the ledger and says what does not agree, if anything.
-func (l *Ledger) undo(verb, text string) string {
-	count, name := splitCount(text)
-	key := itemKey(name)
-	for i := range l.items {
-		item := &l.items[i]
-		if item.key != key || !undoes(verb, item.Kind) {
-			continue
-		}
-		switch {
-		case count == 0 || item.Count == 0 || count == item.Count:
-			l.items = slices.Delete(l.items, i, i+1)
-		case count < item.Count:
-			item.Count -= count
-		default:
-			what := fmt.Sprintf("%d %s under `%s`, but only %d left there", count, name, verb, item.Count)
-			l.items = slices.Delete(l.items, i, i+1)
-			return what
-		}
-		return ""
-	}
-	var states []string
-	for _, kind := range ItemKinds() {
-		if kind.Undo == verb {
-			states = append(states, kind.State)
-		}
-	}
-	return fmt.Sprintf("%q under `%s`, but it is not %s at this step", text, verb, strings.Join(states, " or "))
-}
-
-// undoes reports whether a verb puts an item of this kind right. What is
-// tightened is back on as well.
-func undoes(verb string, kind ItemKind) bool {
-	return kind.Undo == verb || verb == "tight" && kind.Leave == "off"
-}
-
-// fastener reports whether the kind is a stage in the life of a fastener.
-func fastener(kind ItemKind) bool {
-	return kind.Leave == "off" || kind.Undo == "tight"
 }
 
 // splitCount takes the leading count off an item's text: "4 rags". A number that
