@@ -13,7 +13,7 @@ import (
 
 // What a text to import may be at most.
 const (
-	maxImportBytes = 256 << 10
+	MaxImport      = 256 << 10 // bytes
 	maxImportSteps = 500
 )
 
@@ -27,8 +27,8 @@ const (
 // name is the file the text comes from. The error says why no draft could be made.
 func Import(name string, text []byte) (Draft, error) {
 	switch {
-	case len(text) > maxImportBytes:
-		return Draft{}, fmt.Errorf("%s has %d bytes, more than %d; import it in parts", name, len(text), maxImportBytes)
+	case len(text) > MaxImport:
+		return Draft{}, fmt.Errorf("%s has %d bytes, more than %d; import it in parts", name, len(text), MaxImport)
 	case bytes.HasPrefix(text, []byte{0xff, 0xfe}), bytes.HasPrefix(text, []byte{0xfe, 0xff}):
 		return Draft{}, fmt.Errorf("%s is UTF-16 text; save it as UTF-8", name)
 	case !utf8.Valid(text):

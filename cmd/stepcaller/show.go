@@ -4,38 +4,10 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/goccy/go-yaml"
 	"github.com/spf13/cobra"
-
-	"stepcaller/procedures"
 )
-
-func newProcedures(app *App) *cobra.Command {
-	return &cobra.Command{
-		Use:   "procedures",
-		Short: "List the procedures: the shop's own and the bundled ones",
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			list, mistakes, err := procedures.List(app.Config.Procedures)
-			if err != nil {
-				return err
-			}
-			t := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 4, 2, ' ', 0)
-			fmt.Fprintln(t, "ID\tBOOK\tSTEPS\tTITLE\tMACHINE")
-			for _, p := range list {
-				fmt.Fprintf(t, "%s\t%s h\t%d\t%s\t%s\n", p.ID, p.BookHours(), len(p.Steps), p.Title, p.Machine)
-			}
-			if err := t.Flush(); err != nil {
-				return err
-			}
-			for _, m := range mistakes {
-				fmt.Fprintln(cmd.ErrOrStderr(), m)
-			}
-			return nil
-		},
-	}
-}
 
 func newConfig(app *App) *cobra.Command {
 	var defaults bool
