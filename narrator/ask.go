@@ -103,7 +103,7 @@ func (q *Question) answers(s Settings) []string {
 		return append([]string{string(procedures.ToolsBack)}, yesNo...)
 	case AskSince:
 		return append([]string{string(procedures.LastWord)}, phrases(procedures.InGroup(procedures.Numbers))...)
-	case AskWhichJob, AskWhoJoins, AskWhoLeaves, AskByWhom:
+	case AskWhichJob, AskWhoJoins, AskWhoLeaves, AskByWhom, AskGoesOn, AskTight, AskFigure:
 		return phrases(procedures.InGroup(procedures.Numbers))
 	default:
 		return yesNo
@@ -275,7 +275,8 @@ func (d *decision) number(q Question, h Heard) {
 	if q.Until != 0 {
 		q.Until = later(q.Until, q.Closes)
 	}
-	if q.Kind != AskSince && q.Kind != AskMeasure && len(q.Choices) < 10 {
+	dictates, single := q.dictatesNumber()
+	if single || !dictates && q.Kind != AskSince && q.Kind != AskMeasure && len(q.Choices) < 10 {
 		d.closeNumber(q)
 		return
 	}
@@ -288,6 +289,10 @@ func (d *decision) closeNumber(q Question) {
 	d.heard = q.Word
 	if q.Kind == AskMeasure {
 		d.measure(q)
+		return
+	}
+	if dictates, _ := q.dictatesNumber(); dictates {
+		d.dictateNumber(q)
 		return
 	}
 	again := q

@@ -174,15 +174,7 @@ func (b *Bay) Live() []string {
 }
 
 // commands are the words that count at any time while the bay listens.
-func (b *Bay) commands() []string {
-	var words []string
-	for _, c := range procedures.InGroup(procedures.Always) {
-		if c != procedures.StartListening && c != procedures.EndNote {
-			words = append(words, string(c))
-		}
-	}
-	return words
-}
+func (b *Bay) commands() []string { return phrases(b.Job().commands()) }
 
 // ofTheMoment are the further words that count because of where the job stands: the phrase that a caution waits for, beside a
 // yes that is refused, and the answer to a finding.

@@ -55,6 +55,7 @@ type Dialogue struct {
 	Question  Question
 	Recording bool   // a spoken note is being taken
 	Finding   int    // number of the finding that the note is about; 0 for none
+	Said      Said   // what the note is about in a job without a procedure; the zero Said for a note of its own
 	Last      Heard  // the last word that changed something
 	LastAct   int64  // the act that it led to; 0 when it changed nothing or was taken back
 	Prior     Moment // the last word heard before the question's word
@@ -262,6 +263,10 @@ func (d *decision) start(in Start) {
 	d.leaveJob(before, in.At)
 	d.record("", in.At, Switched, Detail{Work: in.Job})
 	d.record(in.Job, in.At, Arrived, Detail{Step: d.job().Procedure.Steps[0].ID})
+	if j := d.job(); j.Dictation != nil {
+		d.sayAll(replyDictateOpened(j))
+		return
+	}
 	d.say(replyOpened(d.job()))
 	var plain []string
 	for _, c := range d.job().Procedure.Cautions {
@@ -281,6 +286,9 @@ func (d *decision) open(in Start) {
 	d.act = d.acts
 	e := Event{Job: in.Job, Seq: 1, Act: d.act, At: in.At, Noted: in.At, Kind: Opened, Detail: Detail{Procedure: in.Procedure,
 		Text: in.Text, Order: in.Order, Odometer: in.Odometer, Technician: in.Technician, JobKind: in.JobKind, Earlier: in.Earlier}}
+	if in.Dictate {
+		e.Part = string(PartJob)
+	}
 	j, err := NewJob([]Event{e})
 	if err != nil {
 		d.say(err.Error())
@@ -327,8 +335,8 @@ func sortedJobs(jobs map[string]*Job) []string {
 }
 
 func (d *decision) noteEnded(in NoteEnded) {
-	finding := d.next.Finding
-	d.next.Recording, d.next.Finding = false, 0
+	finding, said := d.next.Finding, d.next.Said
+	d.next.Recording, d.next.Finding, d.next.Said = false, 0, Said{}
 	if j := d.job(); finding != 0 && j != nil && j.Open() && j.finding(finding) != nil {
 		if in.Fault == "" && in.Length > 0 {
 			d.record(j.ID, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length, Finding: finding})
@@ -338,6 +346,8 @@ func (d *decision) noteEnded(in NoteEnded) {
 		return
 	}
 	switch {
+	case said.Part != "":
+		d.saidNote(said, in)
 	case in.Fault != "":
 		d.say(replyNoteFault(in.Fault))
 	case in.Length == 0 || d.job() == nil:

@@ -5,7 +5,7 @@ type Kind string
 
 // What can happen to a job. The comment lists the details that the event carries.
 const (
-	Opened    Kind = "opened"    // Procedure, Text, Order, Odometer, Technician, JobKind, Earlier
+	Opened    Kind = "opened"    // Procedure, Text, Order, Odometer, Technician, JobKind, Earlier, Part (job where there is no procedure)
 	Word      Kind = "word"      // Word, Score: a word that was obeyed or asked about
 	Arrived   Kind = "arrived"   // Step, Back, Finding (whose approval opened the step, 0 for none): the step that is current from At on
 	Held      Kind = "held"      // Reason ("" until told): work stands still from At on
@@ -16,7 +16,7 @@ const (
 	Because   Kind = "because"   // Ref (a Held, Away or Settled event), Reason: told after the pause began
 	Gap       Kind = "gap"       // From: the daemon did not run from From to At
 	Called    Kind = "called"    // Step, Fastener, Value, NewtonMetres: a torque was read out for use
-	Recorded  Kind = "recorded"  // File, From, Length, Finding, Number (0 for neither): a memo that is safely on disk
+	Recorded  Kind = "recorded"  // File, From, Length, Finding, or Part and Number (zero for neither): a memo that is safely on disk
 	Joined    Kind = "joined"    // Technician
 	Left      Kind = "left"      // Technician
 	Undone    Kind = "undone"    // Ref (an act): everything of that act counts as never done
@@ -35,7 +35,7 @@ const (
 	PutRight  Kind = "put right" // Item, State, Reason ("" for put right by hand; else why it stays so)
 	Counted   Kind = "counted"   // On: whether all tools taken to the vehicle are back
 	Entered   Kind = "entered"   // Field, Value: typed in at the terminal
-	Dictated  Kind = "dictated"  // Part, Number, Value: said in a job without a procedure
+	Dictated  Kind = "dictated"  // Part, Number, Value, NewtonMetres: said in a job without a procedure
 	Hearing   Kind = "hearing"   // Verdict, Cause, Floor, Speech, SNR, Clipped: how well words are heard from At on
 )
 
@@ -104,7 +104,7 @@ type Detail struct {
 	Item         string  `json:"item,omitempty"`          // of the ledger, as the procedure names it
 	State        string  `json:"state,omitempty"`         // in which the item was
 	Field        string  `json:"field,omitempty"`         // what was typed in: complaint, cause, correction ...
-	Part         string  `json:"part,omitempty"`          // what was dictated: step, off, on, torque
+	Part         string  `json:"part,omitempty"`          // what was dictated: job, step, off, on, torque, reading
 	JobKind      string  `json:"job_kind,omitempty"`      // customer, warranty, internal, goodwill, comeback; "" for customer
 	Earlier      string  `json:"earlier,omitempty"`       // id of the job that a comeback comes back from
 }

@@ -33,6 +33,7 @@ type Start struct {
 	Technician string
 	JobKind    string // one of [JobKinds], "" for the first; [CheckJobKind] finds nothing wrong
 	Earlier    string // id of the job that a comeback comes back from
+	Dictate    bool   // there is no procedure: it is spoken while the job is done
 }
 
 // TakeUp makes an open job the one that words concern, at its current step.

@@ -21,8 +21,9 @@ type Job struct {
 	Step      int    // index of the current step
 	Arrivals  []Arrival
 	Spells    []Spell
-	Crew      []Shift // in order of joining
-	Heard     Moment  // start of the last word heard; or when listening began again after a gap or a hold
+	Crew      []Shift    // in order of joining
+	Dictation *Dictation // nil where the job has a procedure
+	Heard     Moment     // start of the last word heard; or when listening began again after a gap or a hold
 
 	Decisions    []Decision    // in order
 	Timers       []Timer       // of each name the last that was started
@@ -62,6 +63,8 @@ type Memo struct {
 	Length  Span
 	Finding int // its number, 0 where it belongs to none
 	Undone  bool
+	Part    Part // what it is about in a job without a procedure, with its Number; "" for none
+	Number  int
 }
 
 // NewJob folds a job from its whole log. The log must begin with Opened and be in order of Seq; what is wrong with it
@@ -141,7 +144,8 @@ func (j *Job) Memos() []Memo {
 	undone := j.undone()
 	for _, e := range j.log {
 		if e.Kind == Recorded {
-			memos = append(memos, Memo{File: e.File, At: e.From, Length: e.Length, Finding: e.Finding, Undone: undone[e.Act]})
+			memos = append(memos, Memo{File: e.File, At: e.From, Length: e.Length, Finding: e.Finding, Undone: undone[e.Act],
+				Part: Part(e.Part), Number: e.Number})
 		}
 	}
 	return memos
@@ -183,6 +187,9 @@ func (j *Job) apply(e Event) {
 	case Opened:
 		j.Order, j.Odometer, j.Start, j.Heard = e.Order, e.Odometer, e.At, e.At
 		j.Kind, j.Earlier = e.JobKind, e.Earlier
+		if Part(e.Part) == PartJob {
+			j.Dictation = &Dictation{}
+		}
 		if e.Technician != "" {
 			j.Crew = append(j.Crew, Shift{Technician: e.Technician, From: e.At})
 		}
@@ -253,6 +260,10 @@ func (j *Job) apply(e Event) {
 		}
 	case Entered:
 		j.entered(e)
+	case Dictated:
+		if j.Dictation != nil {
+			j.Dictation.dictate(e)
+		}
 	case Finished:
 		j.End = e.At
 		for i := range j.Spells {

@@ -34,7 +34,7 @@ func (d *decision) obey(h Heard) {
 		d.voice(h, c)
 		return
 	case procedures.WhatCanISay:
-		d.sayAll(replyWords(d.next.Question, d.bay.Settings))
+		d.sayAll(replyWords(d.job(), d.next.Question, d.bay.Settings))
 		return
 	case procedures.UndoThat:
 		d.undo()
@@ -46,6 +46,9 @@ func (d *decision) obey(h Heard) {
 	j := d.job()
 	if j == nil || !j.Open() {
 		d.say(replyNoJob)
+		return
+	}
+	if j.Dictation != nil && d.dictate(h, c) {
 		return
 	}
 	switch c {

@@ -53,7 +53,10 @@ func (d *decision) carryOn(h Heard) {
 	d.record(j.ID, h.From, Resumed, Detail{})
 	d.changed(h)
 	d.say(replyCarryingOn(held.Reason, lasted))
-	if night {
+	switch {
+	case night && j.Dictation != nil:
+		d.say(replyNumbersOff(j.Dictation.Off()))
+	case night:
 		d.say(replyLeft(d.job().Left()))
 	}
 	d.sayAll(replyStep(d.job()))

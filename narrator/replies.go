@@ -143,6 +143,9 @@ func replyList(j *Job, what string, step, job []string) string {
 }
 
 func replyWhere(j *Job, now Moment) string {
+	if j.Dictation != nil {
+		return replyDictated(j, now)
+	}
 	line := j.Timeline(now)
 	var onStep Span
 	for _, s := range line {
@@ -236,6 +239,9 @@ func reasonText(reason string) string {
 }
 
 func replyNight(j *Job) []string {
+	if j.Dictation != nil {
+		return []string{"On hold for the night.", replyNumbersOff(j.Dictation.Off())}
+	}
 	return []string{fmt.Sprintf("On hold for the night at step %d.", j.Step+1), replyLeft(j.Left())}
 }
 
@@ -289,6 +295,9 @@ func replyNoteFault(fault string) string {
 }
 
 func replyFinished(j *Job, others int) []string {
+	if j.Dictation != nil {
+		return []string{replyDictatedEnd(j)}
+	}
 	t := Sum(j.Timeline(j.End))
 	book := SpanOf(j.Procedure.BookHours().Duration())
 	text := fmt.Sprintf("Job finished. Worked %s, book %s", length(t.Worked), length(book))
@@ -333,9 +342,12 @@ func replyUndone(what string, j *Job) []string {
 }
 
 // replyWords lists what may be said, most wanted first.
-func replyWords(q Question, s Settings) []string {
+func replyWords(j *Job, q Question, s Settings) []string {
 	if live := q.answers(s); len(live) > 0 {
 		return []string{"Say " + strings.Join(live, ", ") + "."}
+	}
+	if j != nil && j.Dictation != nil {
+		return []string{replyDictateWords}
 	}
 	return []string{
 		"Next, previous step, repeat, torque, tool list, part list, caution, where am I, what's left.",

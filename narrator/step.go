@@ -123,6 +123,9 @@ const (
 // replyStep reads the current step again: its cautions first, each on its own, then what to do; or only the caution that
 // wants an answer.
 func replyStep(j *Job) []string {
+	if j.Dictation != nil {
+		return []string{replyDictatedStep(j)}
+	}
 	if c, waits := j.pending(); waits {
 		return []string{replyAnswerWanted(c)}
 	}

@@ -4,7 +4,7 @@ package narrator
 func undoable(k Kind) bool {
 	switch k {
 	case Arrived, Held, Resumed, Away, Settled, Because, Called, Recorded, Joined, Left, Finished, Switched,
-		Decided, Answered, Timed, Measured, Found, Asked, Ruled, PutRight, Counted:
+		Decided, Answered, Timed, Measured, Found, Asked, Ruled, PutRight, Counted, Dictated:
 		return true
 	}
 	return false
@@ -27,6 +27,9 @@ func (d *decision) undo() {
 	}
 	what := describe(j.log, act)
 	d.takeBack(act)
+	if j.Dictation != nil {
+		d.notesBesides(j, act)
+	}
 	d.sayAll(replyUndone(what, d.job()))
 }
 
@@ -118,7 +121,12 @@ func describe(log []Event, act int64) string {
 		case Called:
 			return replyActCalled
 		case Recorded:
+			if e.Part != "" {
+				return describeSaid(Part(e.Part), e.Detail)
+			}
 			return replyActRecorded
+		case Dictated:
+			return describeSaid(Part(e.Part), e.Detail)
 		case Joined:
 			return replyActJoined
 		case Left:
