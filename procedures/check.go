@@ -10,9 +10,10 @@ import (
 // something that is still open; a plug, rag, support or finger-tight fastener is left
 // in; a timer is awaited that never started. Questions: something stays off, open, loose
 // or drained; the engine starts over a rag; a level is not rechecked; a torque looks like a
-// slip. In a draft the errors are questions. It never changes a value. Load calls it.
+// slip. In a draft the errors are questions. They come in the order of the file, those
+// in a group once. Check never changes a value. Load calls it.
 func Check(p *Procedure) []Mistake {
-	return append(checkLedger(p), checkTorque(p)...)
+	return once(append(checkLedger(p), checkTorque(p)...), p.masks)
 }
 
 // mistake is a mistake in the procedure at the value of this path, or at the

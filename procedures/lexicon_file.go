@@ -29,7 +29,7 @@ const (
 // mistakes is an Error; a file without entries gives the default. LoadLexicon takes
 // any bytes.
 func LoadLexicon(name string, data []byte) (Lexicon, []Mistake) {
-	r := &reader{file: name, places: map[string]place{}}
+	r := newReader(name)
 	lexicon := DefaultLexicon()
 	if len(data) > maxLexiconBytes {
 		r.report("", place{}, Error, fmt.Sprintf("the lexicon has %d bytes, more than %d", len(data), maxLexiconBytes),

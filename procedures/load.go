@@ -10,18 +10,18 @@ import (
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/parser"
 )
 
 // What a procedure file may be at most. They stand far above any real job and
 // keep hostile input from costing time or memory.
 const (
-	MaxBytes    = 256 << 10 // whole file
-	maxLines    = 6000      // lines in the file
-	maxLine     = 4000      // bytes in a line
-	maxIndent   = 100       // blanks before a line's text
-	maxBrackets = 5000      // opening brackets in the file
-	maxMistakes = 100       // reported for one file
+	MaxBytes    = 2 << 20 // whole file
+	maxLines    = 100_000 // lines in the file
+	maxLine     = 4000    // bytes in a line
+	maxIndent   = 100     // blanks before a line's text
+	maxMistakes = 100     // reported for one file
 )
 
 // Load reads a procedure file, in YAML, writes its groups out, and checks it with
@@ -29,16 +29,17 @@ const (
 // mistake in a group once; the procedure is nil when one of them is an Error. Load
 // takes any bytes and keeps no reference to them.
 func Load(name string, data []byte) (*Procedure, []Mistake) {
-	r := &reader{file: name, places: map[string]place{}, questions: map[string]string{}}
+	r := newReader(name)
 	p := &Procedure{Format: FormatVersion, name: name, text: string(data), places: r.places}
 	if text, ok := r.clean(data); ok {
 		if root := r.parse(text); root != nil {
 			readMapping(r, "", root, procedureKeys(), p)
+			p.masks = r.masks
 			r.settle(p)
 			r.compare(p)
 		}
 	}
-	mistakes := once(r.mistakes, r.groups)
+	mistakes := once(r.mistakes, r.masks)
 	if len(mistakes) > maxMistakes {
 		mistakes = mistakes[:maxMistakes]
 	}
@@ -75,10 +76,6 @@ func (r *reader) clean(data []byte) (text []byte, ok bool) {
 	}
 	for i, line := range lines {
 		r.cleanLine(i+1, line)
-	}
-	if n := bytes.Count(data, []byte("[")) + bytes.Count(data, []byte("{")); n > maxBrackets {
-		r.report("", place{}, Error, fmt.Sprintf("%d opening brackets, more than %d", n, maxBrackets),
-			"Write lists with one entry a line")
 	}
 	return data, len(r.mistakes) == 0
 }
@@ -125,7 +122,11 @@ func (r *reader) parse(text []byte) (root ast.Node) {
 			root = nil
 		}
 	}()
-	file, err := parser.ParseBytes(text, 0, parser.AllowDuplicateMapKey())
+	tokens := lexer.Tokenize(string(text))
+	if !r.readable(tokens) {
+		return nil
+	}
+	file, err := parser.Parse(tokens, 0, parser.AllowDuplicateMapKey())
 	if err != nil {
 		r.syntax(err)
 		return nil

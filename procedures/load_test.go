@@ -167,12 +167,18 @@ func TestLoad_wholeFile(t *testing.T) {
 		{"a word", "hello", "job.yaml:1:1: the procedure should be keys with values. Begin with `stepcaller:`."},
 		{"a list", "- a\n- b\n", "job.yaml:1:1: the procedure should be keys with values."},
 		{"UTF-16", "\xff\xfei\x00d\x00", "job.yaml:1:1: the file is UTF-16 text. Save it as UTF-8."},
-		{"too large", strings.Repeat("# x\n", procedures.MaxBytes/4+1), "job.yaml: the file has 262148 bytes, more than 262144."},
-		{"too many lines", strings.Repeat("a:\n", 7000), "job.yaml: the file has 7001 lines, more than 6000."},
+		{"too large", strings.Repeat("# x\n", procedures.MaxBytes/4+1), "job.yaml: the file has 2097156 bytes, more than 2097152."},
+		{"too many lines", strings.Repeat("#\n", 100_000), "job.yaml: the file has 100001 lines, more than 100000."},
 		{"far indented", "a:\n" + strings.Repeat(" ", 101) + "b: 1", "job.yaml:2:101: the line is indented by 101, more than 100."},
 		{"long line", "id: " + strings.Repeat("x", 5000), "job.yaml:1:4001: the line has 5004 bytes, more than 4000."},
-		{"deep lists", strings.Repeat("[[[[[[[[[[[[\n", 5000), "job.yaml: 60000 opening brackets, more than 5000."},
-		{"deep mappings", strings.Repeat("{a: {a: {a: {a: {a: {a: \n", 5000), "job.yaml: 30000 opening brackets, more than 5000."},
+		{"deep lists", strings.Repeat("[[[[[[[[[[[[\n", 5000), "job.yaml:2:9: brackets more than 20 deep."},
+		{"deep mappings", strings.Repeat("{a: {a: {a: {a: {a: {a: \n", 5000), "job.yaml:4:9: brackets more than 20 deep."},
+		{"many keys", strings.Repeat("a: b\n", 501), "job.yaml:501:2: more than 500 keys beside each other."},
+		{"many keys in an entry", "steps:\n  - id: one\n" + strings.Repeat("    a:\n      - b\n", 500), "job.yaml:1001:6: more than 500 keys beside each other."},
+		{"nothing behind hyphens", strings.Repeat("-\n", 201), "job.yaml:201:1: more than 200 empty values in the file."},
+		{"nothing behind colons", strings.Repeat("- a:\n  b: c\n", 201), "job.yaml:401:4: more than 200 empty values in the file."},
+		{"nothing in brackets", strings.Repeat("- {a: , b}\n", 101), "job.yaml:101:5: more than 200 empty values in the file."},
+		{"explicit key", "? a\n: b\n", "job.yaml:1:1: a value that begins with \"?\". Put the text in double quotes."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			lines := mistakesIn(c.text)

@@ -34,6 +34,7 @@ type Procedure struct {
 	name   string           // as given to Load
 	text   string           // likewise
 	places map[string]place // where in the file each value stands, by path
+	masks  masks            // of the groups that were written out
 }
 
 // Operation is one line of the labour time guide.

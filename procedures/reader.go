@@ -20,16 +20,36 @@ type reader struct {
 	paths    []string // of the mistakes, beside them
 	places   map[string]place
 
+	errors int              // reported, those that a group repeats included
+	said   map[Mistake]bool // outlines of mistakes in groups
+
 	questions map[string]string // that steps ask for themselves, by the step's path
-	groups    []group           // read so far
+	masks     masks             // of the groups read so far
 	repeats   []repeat          // being written out, the outermost first
+}
+
+// newReader is a reader for a file of this name.
+func newReader(file string) *reader {
+	return &reader{file: file, places: map[string]place{}, said: map[Mistake]bool{}, questions: map[string]string{}}
 }
 
 // report adds a mistake at a place; path names the value, such as steps[2].say.
 func (r *reader) report(path string, at place, severity Severity, what, mend string) {
-	r.mistakes = append(r.mistakes, Mistake{r.file, at.line, at.column, severity, what, mend})
+	m := Mistake{r.file, at.line, at.column, severity, what, mend}
+	if severity == Error {
+		r.errors++
+	}
+	outline, repeated := r.masks.outline(m)
+	if r.full() || repeated && r.said[outline] {
+		return
+	}
+	r.said[outline] = true
+	r.mistakes = append(r.mistakes, m)
 	r.paths = append(r.paths, path)
 }
+
+// full reports whether there are mistakes enough for one reading.
+func (r *reader) full() bool { return len(r.mistakes) >= 2*maxMistakes }
 
 // fail adds an Error at a node.
 func (r *reader) fail(path string, n node, what, mend string) {
@@ -69,6 +89,9 @@ func readMapping[T any](r *reader, path string, n node, keys []key[T], into *T) 
 	}
 	found := map[string]bool{}
 	for _, v := range m.Values {
+		if r.full() {
+			return
+		}
 		name, at := keyName(v), path+"."+keyName(v)
 		at = strings.TrimPrefix(at, ".")
 		k := lookUp(keys, name)
@@ -171,5 +194,7 @@ func valueOf(n node, name string) node {
 
 // silent is a reader that reads the same and reports to nobody.
 func (r *reader) silent() *reader {
-	return &reader{file: r.file, places: map[string]place{}, questions: map[string]string{}, repeats: r.repeats}
+	quiet := newReader(r.file)
+	quiet.repeats = r.repeats
+	return quiet
 }

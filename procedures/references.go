@@ -1,9 +1,6 @@
 package procedures
 
-import (
-	"fmt"
-	"slices"
-)
+import "fmt"
 
 // compare looks at what no single value can show: names that meet twice or lead
 // nowhere, limits and hours that do not fit, and everything Check asks.
@@ -16,6 +13,9 @@ func (r *reader) compare(p *Procedure) {
 	r.compareReferences(p)
 	r.compareReadings(p)
 	r.compareHours(p)
+	if r.full() {
+		return
+	}
 	if !r.touched("steps") && !r.touched("group") {
 		r.mistakes = append(r.mistakes, checkLedger(p)...)
 	}
@@ -71,82 +71,105 @@ func (r *reader) compareNames(p *Procedure) {
 
 // repeated reports whether a value stands in a group.
 func (r *reader) repeated(path string) bool {
-	line := r.places[path].line
-	return slices.ContainsFunc(r.groups, func(g group) bool { return g.first <= line && line <= g.last })
+	_, repeated := r.masks.outline(Mistake{Line: r.places[path].line})
+	return repeated
 }
+
+// names are what a reference may name.
+type names struct {
+	known   map[string]bool // by what a name is compared by
+	written []string
+	key     func(string) string
+}
+
+// newNames starts an empty set; key is what two ways to write one name have in
+// common.
+func newNames(key func(string) string) *names { return &names{known: map[string]bool{}, key: key} }
+
+func (s *names) add(name string) {
+	if !s.known[s.key(name)] {
+		s.written = append(s.written, name)
+	}
+	s.known[s.key(name)] = true
+}
+
+func (s *names) has(name string) bool { return s.known[s.key(name)] }
+
+// mend suggests the nearest known name, or else what to do.
+func (s *names) mend(name, otherwise string) string {
+	if near := nearest(name, s.written); near != "" {
+		return fmt.Sprintf("Did you mean `%s`?", near)
+	}
+	return otherwise
+}
+
+// asWritten is the key of names that must be written alike.
+func asWritten(name string) string { return name }
 
 // compareReferences reports names that nothing has.
 func (r *reader) compareReferences(p *Procedure) {
-	var choices, codes, fluids []string
+	choices, codes, fluids := newNames(asWritten), newNames(asWritten), newNames(itemKey)
 	for _, c := range p.Choices {
-		choices = append(choices, c.ID)
+		choices.add(c.ID)
 	}
 	for _, op := range p.Book {
-		codes = append(codes, op.Code)
+		codes.add(op.Code)
 	}
 	for _, f := range p.Fluids {
-		fluids = append(fluids, f.Name)
+		fluids.add(f.Name)
 	}
-	later := map[string]bool{} // timers, by name
+	timers, started := newNames(itemKey), newNames(itemKey)
 	for i := range p.Steps {
 		for _, t := range p.Steps[i].Timers {
-			later[itemKey(t.Name)] = true
+			timers.add(t.Name)
 		}
 	}
-	var started []string
 	for i := range p.Steps {
-		step, path := &p.Steps[i], fmt.Sprintf("steps[%d]", i)
-		yes, no := 0, 0
-		for _, premise := range step.OnlyIf {
-			at := fmt.Sprintf("%s.only_if[%d]", path, yes)
-			if premise.No {
-				at = fmt.Sprintf("%s.unless[%d]", path, no)
-				no++
-			} else {
-				yes++
-			}
-			if !slices.Contains(choices, premise.Choice) && premise.Choice != "" {
-				r.error(at, fmt.Sprintf("no choice is called %q", premise.Choice), mendReference(premise.Choice, choices, "List it under `choices`, or write the question here, with its question mark"))
-			}
+		if r.full() {
+			return
 		}
+		step, path := &p.Steps[i], fmt.Sprintf("steps[%d]", i)
+		r.comparePremises(path, step.OnlyIf, choices)
 		for j, code := range step.Operations {
-			if !slices.Contains(codes, code) {
-				r.error(fmt.Sprintf("%s.operations[%d]", path, j), fmt.Sprintf("no operation has the code %q", code), mendReference(code, codes, "List it under `book`"))
+			if !codes.has(code) {
+				r.error(fmt.Sprintf("%s.operations[%d]", path, j), fmt.Sprintf("no operation has the code %q", code), codes.mend(code, "List it under `book`"))
 			}
 		}
 		for j, name := range step.Level {
-			if !containsItem(fluids, name) {
-				r.error(fmt.Sprintf("%s.level[%d]", path, j), fmt.Sprintf("no fluid is called %q", name), mendReference(name, fluids, "List it under `fluids`"))
+			if !fluids.has(name) {
+				r.error(fmt.Sprintf("%s.level[%d]", path, j), fmt.Sprintf("no fluid is called %q", name), fluids.mend(name, "List it under `fluids`"))
 			}
 		}
 		for j, name := range step.Await {
 			switch at := fmt.Sprintf("%s.await[%d]", path, j); {
-			case containsItem(started, name):
-			case later[itemKey(name)]:
+			case started.has(name):
+			case timers.has(name):
 				r.error(at, fmt.Sprintf("timer %q is not started before this step", name), "Wait for it in a later step, or start it in an earlier one")
 			default:
-				r.error(at, fmt.Sprintf("no timer is called %q", name), mendReference(name, started, "Start it under `timers` of an earlier step"))
+				r.error(at, fmt.Sprintf("no timer is called %q", name), timers.mend(name, "Start it under `timers` of an earlier step"))
 			}
 		}
 		for _, t := range step.Timers {
-			started = append(started, t.Name)
+			started.add(t.Name)
 		}
 	}
 }
 
-// containsItem reports whether a name is among others, as the ledger compares
-// them.
-func containsItem(names []string, name string) bool {
-	key := itemKey(name)
-	return slices.ContainsFunc(names, func(other string) bool { return itemKey(other) == key })
-}
-
-// mendReference suggests the nearest known name, or else what to do.
-func mendReference(name string, known []string, otherwise string) string {
-	if near := nearest(name, known); near != "" {
-		return fmt.Sprintf("Did you mean `%s`?", near)
+// comparePremises reports the choices of a step that nothing asks for.
+func (r *reader) comparePremises(path string, premises []Premise, choices *names) {
+	entries := map[bool]int{} // of only_if, and of unless
+	for _, premise := range premises {
+		key := "only_if"
+		if premise.No {
+			key = "unless"
+		}
+		at := fmt.Sprintf("%s.%s[%d]", path, key, entries[premise.No])
+		entries[premise.No]++
+		if !choices.has(premise.Choice) && premise.Choice != "" {
+			r.error(at, fmt.Sprintf("no choice is called %q", premise.Choice),
+				choices.mend(premise.Choice, "List it under `choices`, or write the question here, with its question mark"))
+		}
 	}
-	return otherwise
 }
 
 // compareReadings reports limits that leave no good figure.

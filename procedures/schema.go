@@ -51,7 +51,7 @@ func mappingShape[T any](keys []key[T]) shape {
 
 // listShape is one value, or a list of them.
 func listShape(one shape, least int) shape {
-	list := shape{"type": "array", "items": one}
+	list := shape{"type": "array", "maxItems": maxList, "items": one}
 	if least > 0 {
 		list["minItems"] = least
 	}
@@ -119,7 +119,7 @@ func eachShape() shape {
 		"propertyNames": shape{"pattern": nameText},
 		"additionalProperties": shape{"anyOf": []shape{
 			{"type": "string", "pattern": rangeText},
-			{"type": "array", "minItems": 1, "items": value},
+			{"type": "array", "minItems": 1, "maxItems": maxList, "items": value},
 		}},
 	}
 }
@@ -128,7 +128,7 @@ func eachShape() shape {
 // {name} in it.
 func stepsShape(keys []key[Step]) shape {
 	list := func(entries ...shape) shape {
-		return shape{"title": "list of steps and groups", "type": "array", "minItems": 1, "items": shape{"anyOf": entries}}
+		return shape{"title": "list of steps and groups", "type": "array", "minItems": 1, "maxItems": maxSteps, "items": shape{"anyOf": entries}}
 	}
 	repeated := marked(mappingShape(keys)).(shape)
 	group := func(steps shape) shape { return mappingShape(groupKeys(value[node]{shape: steps})) }

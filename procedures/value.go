@@ -176,12 +176,18 @@ func mendName(name string, known []string) string {
 	return "Known: " + strings.Join(known, ", ")
 }
 
+// maxList bounds a list in entries, steps apart.
+const maxList = 1000
+
 // listOf is a list of values; a single one is a list of one.
 func listOf[E any](entry value[E]) value[[]E] {
 	return value[[]E]{listShape(entry.shape, 0), func(r *reader, at string, n node) ([]E, bool) {
 		entries := []node{n}
 		if list, ok := n.(*ast.SequenceNode); ok {
 			entries = list.Values
+		}
+		if r.tooLong(at, n, len(entries)) {
+			return nil, false
 		}
 		var all []E
 		for i, entryNode := range entries {
@@ -193,6 +199,14 @@ func listOf[E any](entry value[E]) value[[]E] {
 		}
 		return all, true
 	}}
+}
+
+// tooLong reports a list that nobody would write.
+func (r *reader) tooLong(at string, n node, entries int) bool {
+	if entries > maxList {
+		r.fail(at, n, fmt.Sprintf("%s has %d entries, more than %d", nameOf(at), entries, maxList), "Split the job into several procedures")
+	}
+	return entries > maxList
 }
 
 // someOf is listOf with at least one entry.
@@ -217,10 +231,10 @@ func mappingOf[E any](keys []key[E]) value[E] {
 
 // entriesOf is a list of mappings, at least one.
 func entriesOf[E any](keys []key[E]) value[[]E] {
-	s := shape{"title": "list of entries", "type": "array", "minItems": 1, "items": mappingShape(keys)}
+	s := shape{"title": "list of entries", "type": "array", "minItems": 1, "maxItems": maxList, "items": mappingShape(keys)}
 	return value[[]E]{s, func(r *reader, at string, n node) ([]E, bool) {
 		list, ok := r.entries(at, n, keys[0].name)
-		if !ok {
+		if !ok || r.tooLong(at, n, len(list)) {
 			return nil, false
 		}
 		all := make([]E, len(list))
