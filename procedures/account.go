@@ -88,7 +88,12 @@ func (a *account) holdings() []holding {
 func (a *account) leave(e *entry) {
 	a.seen |= 1 << e.kind
 	if fastener(e.kind) {
-		a.take(e.count, func(kind int) bool { return kind != e.kind && fastener(kind) })
+		other := func(kind int) bool { return kind != e.kind && fastener(kind) }
+		first := other
+		if itemKinds[e.kind].Leave == "by_hand" { // what is started by hand was off, if anything was
+			first = func(kind int) bool { return itemKinds[kind].Leave == "off" }
+		}
+		a.takeFirst(e.count, first, other)
 	}
 	h := &a.held[e.kind]
 	if h.from == nil {
@@ -100,7 +105,19 @@ func (a *account) leave(e *entry) {
 // undo puts right what an entry names, and says what does not agree, if anything.
 func (a *account) undo(e *entry) (slip Slip, ok bool) {
 	verb := itemKinds[e.kind].Undo
-	left, any := a.take(e.count, func(kind int) bool { return undoes(verb, kind) })
+	all := func(kind int) bool { return undoes(verb, kind) }
+	first := func(kind int) bool { return itemKinds[kind].Undo == verb }
+	if verb == "out" { // a plug and a rag in one place are two things
+		i := slices.IndexFunc(a.holdings(), func(h holding) bool { return all(h.from.kind) })
+		if i >= 0 {
+			oldest := a.holdings()[i].from.kind
+			first = func(kind int) bool { return kind == oldest }
+		}
+		if e.count == 0 {
+			all = first
+		}
+	}
+	lacking, any := a.takeFirst(e.count, first, all)
 	slip = Slip{Key: verb, Entry: e.at}
 	for kind := range itemKinds {
 		slip.Known = slip.Known || itemKinds[kind].Undo == verb && a.seen&(1<<kind) != 0
@@ -108,12 +125,22 @@ func (a *account) undo(e *entry) (slip Slip, ok bool) {
 	switch {
 	case !any:
 		slip.What = fmt.Sprintf("%q under `%s`, but it is not %s at this step", e.text, verb, states(verb))
-	case left > 0:
-		slip.What = fmt.Sprintf("%d %s under `%s`, but only %d left there", e.count, e.name, verb, e.count-left)
+	case lacking > 0:
+		slip.What = fmt.Sprintf("%d %s under `%s`, but only %d left there", e.count, e.name, verb, e.count-lacking)
 	default:
 		return Slip{}, true
 	}
 	return slip, false
+}
+
+// takeFirst takes from some kinds before others.
+func (a *account) takeFirst(count int, first, then func(kind int) bool) (lacking int, any bool) {
+	lacking, any = a.take(count, first)
+	if count > 0 && lacking == 0 {
+		return 0, any
+	}
+	lacking, more := a.take(lacking, then)
+	return lacking, any || more
 }
 
 // take takes a number out of the holdings of some kinds, oldest first; all of them
