@@ -45,7 +45,8 @@ func Of(j *narrator.Job, now narrator.Moment) Sheet {
 	s.Steps, s.LongestOver = steps(j, visited), furthestOver(j, visited)
 	s.Pauses, s.PausesByReason = pauses(j, line)
 	s.Technicians, s.PersonWorked = technicians(j, line)
-	s.Torques, s.Memos, s.Operations, s.Hearing = torques(j), memos(j), operations(p), hearing(j)
+	s.Torques, s.Memos, s.Operations, s.Hearing = torques(j), memos(j), operations(p, visited), hearing(j)
+	s.Record = recorded(j, line, j.Start.Add(sum.Elapsed))
 	return s
 }
 
@@ -103,7 +104,7 @@ func torques(j *narrator.Job) []Torque {
 func memos(j *narrator.Job) []Memo {
 	all := []Memo{}
 	for _, m := range j.Memos() {
-		all = append(all, Memo{File: m.File, At: secondsIn(m.At.Since(j.Start)), Length: secondsIn(m.Length), Undone: m.Undone})
+		all = append(all, Memo{File: m.File, At: secondsIn(m.At.Since(j.Start)), Length: secondsIn(m.Length), Undone: m.Undone, Finding: m.Finding})
 	}
 	return all
 }
@@ -120,10 +121,21 @@ func hearing(j *narrator.Job) []Hearing {
 	return all
 }
 
-func operations(p *procedures.Procedure) []Operation {
+// operations gives each operation the worked time of its steps. A step that names none is needed by all.
+func operations(p *procedures.Procedure, visited []visits) []Operation {
 	all := []Operation{}
 	for _, o := range p.Book {
-		all = append(all, Operation{Code: o.Code, Title: o.Title, Hours: hours(o.Hours)})
+		var own, shared narrator.Span
+		for _, v := range visited {
+			switch needs := p.Steps[v.step].Operations; {
+			case len(p.Book) == 1 || len(needs) == 1 && needs[0] == o.Code:
+				own += v.sum.Worked
+			case len(needs) == 0 || slices.Contains(needs, o.Code):
+				shared += v.sum.Worked
+			}
+		}
+		all = append(all, Operation{Code: o.Code, Title: o.Title, Hours: hours(o.Hours), Diagnosis: o.Diagnosis,
+			Worked: secondsIn(own), Shared: secondsIn(shared)})
 	}
 	return all
 }

@@ -44,13 +44,13 @@ func TestTheWholeSheet(t *testing.T) {
 		BookHours: 0.6, Elapsed: 2160, Worked: 1810, Paused: 260, Unsure: 60, Gap: 30,
 		Steps: []labour.Step{
 			{ID: "drain", Number: 1, Title: "Drain the coolant", Started: 0, Ended: 400, Worked: 340, Paused: 60, Visits: 1,
-				Expected: seconds(300), ExpectedFrom: labour.FromFile, Over: seconds(40)},
+				Expected: seconds(300), ExpectedFrom: labour.FromFile, Over: seconds(40), Operations: []string{}},
 			{ID: "belt", Number: 2, Title: "Take the belt off.", Started: 400, Ended: 1560, Worked: 560, Paused: 100, Visits: 2,
-				Expected: seconds(600), ExpectedFrom: labour.FromFile, Over: seconds(-40)},
+				Expected: seconds(600), ExpectedFrom: labour.FromFile, Over: seconds(-40), Operations: []string{}},
 			{ID: "pump", Number: 3, Title: `Swap "the" pump, and its seal`, Started: 1000, Ended: 1800, Worked: 550, Paused: 100, Gap: 30,
-				Unsure: 60, Visits: 2, Expected: seconds(450), ExpectedFrom: labour.FromBook, Over: seconds(100)},
+				Unsure: 60, Visits: 2, Expected: seconds(450), ExpectedFrom: labour.FromBook, Over: seconds(100), Operations: []string{}},
 			{ID: "fill", Number: 4, Title: "Fill it up.", Started: 1800, Ended: 2160, Worked: 360, Visits: 1,
-				Expected: seconds(360), ExpectedFrom: labour.FromFile, Over: seconds(0)},
+				Expected: seconds(360), ExpectedFrom: labour.FromFile, Over: seconds(0), Operations: []string{}},
 		},
 		Torques: []labour.Torque{{Step: "pump", Fastener: "housing bolts", Value: 9.4907256383198, At: 1300}},
 		Pauses:  []labour.Pause{{Reason: "parts", From: 100, To: 160}, {Reason: "phone", From: 900, To: 1100}},
@@ -59,7 +59,7 @@ func TestTheWholeSheet(t *testing.T) {
 		// Marek: 420..900 and 1100..1200.
 		Technicians:    []labour.Technician{{Name: "Ines", Worked: 1810}, {Name: "Marek", Worked: 580}},
 		PersonWorked:   2390,
-		Operations:     []labour.Operation{{Code: "0410", Title: "Water pump", Hours: 0.5}, {Code: "0415", Title: "Drain and fill", Hours: 0.2}},
+		Operations:     []labour.Operation{{Code: "0410", Title: "Water pump", Hours: 0.5, Shared: 1810}, {Code: "0415", Title: "Drain and fill", Hours: 0.2, Shared: 1810}},
 		OverlapHours:   0.1,
 		WorkedTenths:   5,
 		WorkedHours:    0.5,
@@ -67,7 +67,10 @@ func TestTheWholeSheet(t *testing.T) {
 		PausesByReason: []labour.Standstill{{Reason: "phone", Paused: 200, Times: 1}, {Reason: "parts", Paused: 60, Times: 1}},
 		LongestOver:    []string{"pump", "drain"},
 		StartedAt:      dawn.Time(),
-		Hearing:        []labour.Hearing{{At: 1770, Floor: -61.5}, {At: 1780, Verdict: "poor", Cause: "noise", Floor: -33, Speech: &level, SNR: &snr}},
+		Record: labour.Record{Kind: "customer", Facts: []labour.Fact{}, Tightenings: []labour.Tightening{}, Readings: []labour.Reading{},
+			Findings: []labour.Finding{}, Timers: []labour.Timer{}, Choices: []labour.Choice{}, Answers: []labour.Answer{}, PutRight: []labour.PutRight{},
+			Open: []labour.Item{}, Dictated: []labour.Dictated{}, Tools: labour.Tools{Taken: []string{}}},
+		Hearing: []labour.Hearing{{At: 1770, Floor: -61.5}, {At: 1780, Verdict: "poor", Cause: "noise", Floor: -33, Speech: &level, SNR: &snr}},
 	}
 	a, b := reflect.ValueOf(got), reflect.ValueOf(want)
 	for i := range a.NumField() {

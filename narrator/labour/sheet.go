@@ -43,6 +43,8 @@ type Sheet struct {
 	LongestOver    []string     `json:"longest_over"`     // ids of at most 5 steps, the furthest over its expected time first
 	StartedAt      time.Time    `json:"started_at"`       // RFC 3339, UTC, rounded down to the millisecond
 	Hearing        []Hearing    `json:"hearing"`          // in order of time: when it changed, once a step, every ten minutes
+
+	Record
 }
 
 // State says how far a job is.
@@ -69,6 +71,7 @@ type Step struct {
 	Expected     *Seconds `json:"expected_s"`    // null when there is nothing to go by
 	ExpectedFrom Basis    `json:"expected_from"` //
 	Over         *Seconds `json:"over_s"`        // worked less expected, negative for under; null without an expected time
+	Operations   []string `json:"operations"`    // codes of the operations that need it; none: all of them do
 }
 
 // Basis says where a step's expected time is from.
@@ -113,6 +116,8 @@ type Memo struct {
 	At     Seconds `json:"at_s"`
 	Length Seconds `json:"length_s"`
 	Undone bool    `json:"undone"`
+
+	Finding int `json:"finding"` // number of the finding that it is about, 0 for none
 }
 
 // Hearing is how well words were heard, from a moment on. Levels are 10 log10 of the mean square, full scale 1.
@@ -137,4 +142,8 @@ type Operation struct {
 	Code  string  `json:"code"`
 	Title string  `json:"title"`
 	Hours float64 `json:"hours"`
+
+	Diagnosis bool    `json:"diagnosis"` // the work of finding the fault, not of mending it
+	Worked    Seconds `json:"worked_s"`  // on the steps that no other operation needs
+	Shared    Seconds `json:"shared_s"`  // on the steps that it needs together with others
 }

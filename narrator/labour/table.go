@@ -17,6 +17,7 @@ func WriteTable(w io.Writer, s Sheet) error {
 	t.steps(s)
 	t.totals(s)
 	t.notes(s)
+	t.record(s)
 	if _, err := io.WriteString(w, t.String()); err != nil {
 		return fmt.Errorf("write labour table of job %s: %w", s.Job, err)
 	}
@@ -36,6 +37,7 @@ func (t *table) head(s Sheet) {
 	if s.Odometer != "" {
 		t.line("Odometer %s", s.Odometer)
 	}
+	t.facts(s)
 	t.line("")
 }
 
@@ -84,7 +86,14 @@ func (t *table) totals(s Sheet) {
 		t.line("Efficiency %.1f %%", 100**s.Efficiency)
 	}
 	for _, o := range s.Operations {
-		t.line("  %s  %s  %.2f h", o.Code, o.Title, o.Hours)
+		text := fmt.Sprintf("  %s  %s  %.2f h", o.Code, o.Title, o.Hours)
+		if o.Diagnosis {
+			text += ", diagnosis"
+		}
+		if len(s.Operations) > 1 && o.Worked > 0 {
+			text += ", worked " + o.Worked.clock() + " on it alone"
+		}
+		t.line("%s", text)
 	}
 	if s.OverlapHours > 0 {
 		t.line("  less overlap  %.2f h", s.OverlapHours)

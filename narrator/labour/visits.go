@@ -68,6 +68,7 @@ func steps(j *narrator.Job, visited []visits) []Step {
 			Unsure:       secondsIn(v.sum.Unsure),
 			Visits:       v.count,
 			ExpectedFrom: NoBasis,
+			Operations:   append([]string{}, step.Operations...),
 		}
 		if want, basis := expected(j.Procedure, v.step); basis != NoBasis {
 			e, over := secondsIn(want), secondsIn(v.sum.Worked-want)

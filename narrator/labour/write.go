@@ -26,8 +26,8 @@ func WriteCSV(w io.Writer, s Sheet) error {
 		"visits", "expected_s", "expected_from", "over_s"}}
 	for _, step := range s.Steps {
 		rows = append(rows, []string{s.Job, strconv.Itoa(step.Number), step.ID, step.Title,
-			decimal(&step.Started), decimal(&step.Ended), decimal(&step.Worked), decimal(&step.Paused), decimal(&step.Gap),
-			decimal(&step.Unsure), strconv.Itoa(step.Visits), decimal(step.Expected), string(step.ExpectedFrom), decimal(step.Over)})
+			inMillis(&step.Started), inMillis(&step.Ended), inMillis(&step.Worked), inMillis(&step.Paused), inMillis(&step.Gap),
+			inMillis(&step.Unsure), strconv.Itoa(step.Visits), inMillis(step.Expected), string(step.ExpectedFrom), inMillis(step.Over)})
 	}
 	c := csv.NewWriter(w)
 	c.UseCRLF = true
@@ -37,7 +37,7 @@ func WriteCSV(w io.Writer, s Sheet) error {
 	return nil
 }
 
-func decimal(s *Seconds) string {
+func inMillis(s *Seconds) string {
 	if s == nil {
 		return ""
 	}

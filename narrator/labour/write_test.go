@@ -26,6 +26,7 @@ func TestWrittenForms(t *testing.T) {
 	}
 	sheets := map[string]labour.Sheet{
 		"whole":  labour.Of(wholeJob().job(t), 0),
+		"record": labour.Of(recordedJob().job(t), 0),
 		"begun":  labour.Of(opened(pump, "Ines").job(t), dawn),
 		"silent": labour.Of(opened(pump, "").arrived(61.5, "belt").job(t), at(9000)),
 	}
@@ -72,7 +73,8 @@ func TestNoListIsNull(t *testing.T) {
 	if err := json.Unmarshal(text.Bytes(), &fields); err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"steps", "torques", "pauses", "memos", "technicians", "operations", "pauses_by_reason", "longest_over", "hearing"} {
+	for _, name := range []string{"steps", "torques", "pauses", "memos", "technicians", "operations", "pauses_by_reason", "longest_over", "hearing",
+		"facts", "tightenings", "readings", "findings", "timers", "choices", "answers", "put_right", "left", "dictated"} {
 		if _, ok := fields[name].([]any); !ok {
 			t.Errorf("%s is %v", name, fields[name])
 		}
