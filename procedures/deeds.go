@@ -22,16 +22,16 @@ var deedWords = []deed{
 	{"disconnect", "disconnect"}, {"unplug", "disconnect"}, {"unclip", "disconnect"},
 	{"loosen", "loosen"}, {"slacken", "loosen"}, {"back off", "loosen"}, {"undo", "loosen"}, {"crack off", "loosen"},
 	{"drain", "drain"}, {"open", "open"}, {"stuff", "stuff"}, {"plug in", "connect"}, {"plug", "plug"}, {"support", "support"},
-	{"refit", "back"}, {"reinstall", "back"}, {"install", "back"}, {"put back", "back"}, {"fit", "back"}, {"re-fit", "back"},
+	{"refit", "back"}, {"reinstall", "back"}, {"install", "back"}, {"put back", "back"}, {"insert", "back"}, {"fit", "back"}, {"re-fit", "back"},
 	{"re-install", "back"}, {"mount", "back"}, {"reconnect", "connect"}, {"connect", "connect"}, {"re-connect", "connect"},
 	{"tighten", "tight"}, {"retighten", "tight"}, {"torque", "tight"}, {"hand-tighten", "by_hand"}, {"finger-tighten", "by_hand"},
-	{"close", "shut"}, {"shut", "shut"}, {"refill", "fill"}, {"fill", "fill"}, {"replace", "replace"}, {"renew", "renew"}, {"start", "start"}, {"run", "start"}, {"screw", "start"},
+	{"close", "shut"}, {"shut", "shut"}, {"refill", "fill"}, {"fill up", "fill"}, {"fill", "fill"}, {"replace", "replace"}, {"renew", "renew"}, {"start", "start"}, {"run", "start"}, {"screw", "start"},
 }
 
 // otherWords begin a clause too, and so end the one before.
 const otherWords = `do not|don't|never|clean|check|wait|measure|apply|turn|rotate|lower|raise|lift|press|push|pull|set|align|let|allow|inspect|` +
 	`discard|bleed|use|hold|mark|wipe|release|jack|lubricate|coat|ensure|make sure|switch|test|repeat|move|slide|note|count|adjust|` +
-	`leave|oil|grease|tap|insert|position|guide|secure|keep|feed|top up|look|verify|confirm|read|listen|drive|park|place|put|bolt|catch|collect|lock|take|hang|work`
+	`leave|oil|grease|tap|position|guide|secure|keep|feed|top up|look|verify|confirm|read|listen|drive|park|place|put|bolt|catch|collect|lock|take|hang|work`
 
 // clause finds where a clause begins, and its verb.
 var clauseStart = func() *regexp.Regexp {
@@ -57,6 +57,9 @@ var (
 	articleWord = regexp.MustCompile(`(?i)^(?:the|a|an|both|all|any|each|every|its|their|old|used|remaining|other|of|new|then)\s+`)
 	byHand      = regexp.MustCompile(`(?i)\b(?:by hand|finger[- ]tight|hand[- ]tight|with (?:the|your) fingers)`)
 	supporter   = regexp.MustCompile(`(?i)\b(?:with|on|using)\s+(?:an?\s+|the\s+)?((?:\d+\s+|two\s+|four\s+)?(?:[a-z-]+\s+){0,2}(?:jacks?|stands?|props?|blocks?|hooks?|hoist|beam|straps?|wire|cord))\b`)
+	pinIn       = regexp.MustCompile(`(?i)\bwith\s+(?:an?\s+|the\s+)?((?:\d+(?:\.\d+)?\s*mm\s+)?(?:[a-z-]+\s+){0,2}(?:pin|rod|drill))\b`)
+	filledWith  = regexp.MustCompile(`(?i)\bwith\s+(?:\d[\d.,]*\s*(?:l|litres?|liters?|ml|qt|quarts?)\s+)?(?:of\s+)?(?:new\s+|fresh\s+|clean\s+)?([a-z]+(?:\s[a-z]+)?)\b`)
+	numbersOnly = regexp.MustCompile(`^[A-Za-z -]+\d+(?:\s*,\s*\d+)*\s*(?:,|\band\b|&)\s*\d+$`)
 	// takenOff is what stands between the halves of "take … off".
 	takenOff    = regexp.MustCompile(`(?i)^\s+(.{2,60}?)\s+(off|out|away|back|back on|back in)\b`)
 	ragIn       = regexp.MustCompile(`(?i)\bwith\s+(?:an?\s+)?((?:\d+\s+|two\s+|four\s+)?(?:[a-z-]+\s+){0,2}(?:rags?|cloths?|paper))\b`)
@@ -94,6 +97,9 @@ func (d *deeds) read(s *DraftStep, index int) {
 		}
 		found := clauseStart.FindAllStringSubmatchIndex(sentence, -1)
 		for k, at := range found {
+			if strings.HasPrefix(sentence[at[3]:], "-") {
+				continue // torque-to-yield
+			}
 			end := len(sentence)
 			if k+1 < len(found) {
 				end = found[k+1][0]
@@ -126,7 +132,7 @@ func (d *deeds) do(s *DraftStep, index int, verb, object, rest string) {
 	names := objects(object)
 	pin := len(names) > 0 && lockingPin.MatchString(names[0])
 	switch {
-	case key == "" && !pin:
+	case key == "" && !pin && !pinIn.MatchString(whole):
 		return
 	case key == "start" && !byHand.MatchString(whole):
 		return
@@ -143,6 +149,15 @@ func (d *deeds) do(s *DraftStep, index int, verb, object, rest string) {
 	}
 	if pin && (key == "back" || verb == "insert" || verb == "push" || verb == "put" || verb == "slide") {
 		key = "support" // it must come out again
+	}
+	if m := pinIn.FindStringSubmatch(whole); m != nil && (verb == "lock" || verb == "secure" || verb == "hold") {
+		key, names = "support", objects(m[1])
+	}
+	if m := filledWith.FindStringSubmatch(whole); m != nil && key == "fill" {
+		names = nil
+		if at, _ := d.find(m[1], "drain"); at >= 0 {
+			names = []string{m[1]}
+		}
 	}
 	if m := ragIn.FindStringSubmatch(whole); m != nil && (key == "plug" || key == "stuff") {
 		key, names = "stuff", objects(m[1])
@@ -197,14 +212,24 @@ func objects(text string) []string {
 	if at := objectEnd.FindStringIndex(" " + text); at != nil {
 		text = (" " + text)[:at[0]]
 	}
+	if at := torqueWritten.FindStringIndex(text); at != nil {
+		text = text[:at[0]]
+	}
+	text = strings.TrimSpace(loneAnd.ReplaceAllString(text, ""))
+	listed := objectJoin.Split(text, -1)
+	if numbersOnly.MatchString(text) { // plugs 1, 2 and 3
+		listed = []string{text}
+	}
 	var names []string
-	for _, name := range objectJoin.Split(strings.TrimSpace(loneAnd.ReplaceAllString(text, "")), -1) {
+	for _, name := range listed {
 		count, rest := leadingCount(strings.TrimSpace(name))
 		for articleWord.MatchString(rest) && count == 0 {
 			rest = articleWord.ReplaceAllString(rest, "")
 			count, rest = leadingCount(rest)
 		}
-		rest = strings.TrimFunc(rest, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '"' && r != ')' })
+		rest = strings.TrimFunc(rest, func(r rune) bool {
+			return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '"' && r != ')' && r != '+'
+		})
 		words := strings.Fields(rest)
 		if len(words) == 0 || len(words) > 6 || len(rest) > 60 || !strings.ContainsFunc(rest, unicode.IsLetter) || !hasSound(rest) {
 			continue

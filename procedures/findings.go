@@ -73,7 +73,7 @@ const (
 )
 
 var (
-	limitsBetween = regexp.MustCompile(`(?i)\b(?:must be|should be|must read|should read|limits?:?|between|is|specification:?|spec:?|clearance:?|gap:?|of|to read)\s+(?:between\s+|from\s+)?` +
+	limitsBetween = regexp.MustCompile(`(?i)(?:\b(?:must be|should be|must read|should read|limits?:?|between|is|specification:?|spec:?|clearance:?|gap:?|of|to read)\s+|:\s*)(?:between\s+|from\s+)?` +
 		signed + `\s*` + readingUnit + `?\s*(?:-|–|to|and)\s*` + signed + `\s*` + readingUnit + `(?:[^A-Za-z]|$)`)
 	limitAtLeast = regexp.MustCompile(`(?i)\b(?:at least|minimum(?: of)?|min\.?|not less than|no less than|not below|above|more than)\s+` + signed + `\s*` + readingUnit + `(?:[^A-Za-z]|$)`)
 	limitAtMost  = regexp.MustCompile(`(?i)\b(?:at most|maximum(?: of)?|max\.?|not more than|no more than|not exceed|not above|below|less than|up to)\s+` + signed + `\s*` + readingUnit + `(?:[^A-Za-z]|$)`)
@@ -202,7 +202,7 @@ func readTools(s *DraftStep) {
 }
 
 var (
-	startsEngine = regexp.MustCompile(`(?i)\b(?:start|crank)\s+(?:up\s+)?the\s+engine\b`)
+	startsEngine = regexp.MustCompile(`(?i)\b(?:start|crank)\s+(?:up\s+)?(?:the\s+)?engine\b`)
 	roadTest     = regexp.MustCompile(`(?i)\b(?:road[- ]test|test[- ]drive|test run on the road)\b`)
 	figureHint   = regexp.MustCompile(`(?i)\b(?:see (?:fig|figure|picture|photo|illustration)\w*|as shown|\bfig(?:ure|\.)\s*\d)`)
 	sequenceHint = regexp.MustCompile(`(?i)\b(?:in|following) the (?:sequence|order) (?:shown|given|indicated)|\bin sequence\b`)

@@ -28,6 +28,7 @@ type piece struct {
 
 var (
 	hashHeading = regexp.MustCompile(`^\s{0,3}#{1,6}\s+(.*?)[\s#]*$`)
+	boldHeading = regexp.MustCompile(`^\s{0,3}(?:\*\*|__)([^*_]{2,60}?):?(?:\*\*|__):?$`)
 	ruling      = regexp.MustCompile(`^\s*(?:-{3,}|={3,}|\*{3,}|_{3,})\s*$`)
 	codeFence   = regexp.MustCompile("^\\s*(?:```|~~~)")
 	tableRow    = regexp.MustCompile(`^\s*\|`)
@@ -76,6 +77,9 @@ func piecesOf(text string) []piece {
 			if last == nil || last.kind != tableLine {
 				add(piece{kind: tableLine, text: line, line: i + 1})
 			}
+		case boldHeading.MatchString(line) && !warningAlone.MatchString(line) && !warningMark.MatchString(line):
+			p.kind, p.text = headingLine, boldHeading.FindStringSubmatch(line)[1]
+			add(p)
 		case hashHeading.MatchString(line):
 			p.kind, p.text = headingLine, hashHeading.FindStringSubmatch(line)[1]
 			add(p)

@@ -24,9 +24,9 @@ var (
 	// sameAgain leads to the same torque in another unit.
 	sameAgain = regexp.MustCompile(`^\s*(?:[(\[/=,]|or\b|\()\s*$`)
 	// nextStage leads to the torque or the angle of the next round.
-	nextStage = regexp.MustCompile(`(?i)^[\s,;.:)]*(?:(?:\+|plus|and|then|finally|followed by|next|after that|second(?:ly)?|third(?:ly)?|(?:stage|pass|step|round)\s*\d\s*:?|[23](?:nd|rd) (?:stage|pass):?)[\s,:]*)+` +
+	nextStage = regexp.MustCompile(`(?i)^[\s,;.:)]*(?:(?:\+|→|plus|and|then|finally|followed by|next|after that|second(?:ly)?|third(?:ly)?|(?:stage|pass|step|round)\s*\d\s*:?|[23](?:nd|rd) (?:stage|pass):?)[\s,:]*)+` +
 		`(?:(?:tighten|turn|rotate|torque|angle[- ]tighten|by|through|to|a|an|further|another|additional|them|it|each|all|the|bolts?|nuts?|screws?|again|in turn|full)\s+)*$`)
-	angleWritten = regexp.MustCompile(`(?i)^[\s,;.:)]*(?:(?:\+|plus|and|then|finally|followed by|next|second(?:ly)?|third(?:ly)?|(?:stage|pass|step|round)\s*\d\s*:?)[\s,:]*)+` +
+	angleWritten = regexp.MustCompile(`(?i)^[\s,;.:)]*(?:(?:\+|→|plus|and|then|finally|followed by|next|second(?:ly)?|third(?:ly)?|(?:stage|pass|step|round)\s*\d\s*:?)[\s,:]*)+` +
 		`(?:(?:tighten|turn|rotate|angle[- ]tighten|by|through|a|an|further|another|additional|them|it|each|all|the|(?:[a-z]+\s)?(?:bolts?|nuts?|screws?)|again|in turn)\s+)*(\d{1,3})\s*(?:°|deg(?:rees?)?\b)`)
 	bareAngle = regexp.MustCompile(`(?i)\b(?:further|additional|another|through|angle of|by)\s+(\d{1,3})\s*(?:°|degrees?\b)`)
 	// bareTorque is a number after "tighten … to" without a unit of torque.
@@ -36,6 +36,7 @@ var (
 	poundsIn     = regexp.MustCompile(`(?i)(?:lbf?s?|pounds?)\.?\s+in$`)
 	fastenerWord = regexp.MustCompile(`(?i)\b(?:bolts?|nuts?|screws?|studs?|plugs?|unions?|banjos?|caps?|sensors?|pinch bolts?|clamps?|fixings?|fasteners?|filter|housing|hubs?|carriers?|cups?|lockrings?|setscrews?|capscrews?|locknuts?|flange|cover|bracket)\b`)
 	countAfter   = regexp.MustCompile(`^\s*\(\s*(?:[x×]\s*)?(\d{1,2})\s*(?:off|[x×]|pcs?|pieces)?\s*\)`)
+	threadAfter  = regexp.MustCompile(`^\s+(M\d{1,2}(?:\s*[x×]\s*\d+(?:\.\d+)?)*)\b`)
 	timesAfter   = regexp.MustCompile(`^\s*[x×]\s?(\d{1,2})\b`)
 	pluralName   = regexp.MustCompile(`(?i)\b(?:bolts|nuts|screws|studs|plugs|unions|banjos|caps|sensors|clamps|fixings|fasteners|hubs|carriers|cups|setscrews|capscrews|locknuts)$`)
 )
@@ -112,7 +113,7 @@ func findTorques(s *DraftStep) (found []torqueFound) {
 		number, unit := s.Say[at[2]:at[3]], s.Say[at[8]:at[9]]
 		rest := s.Say[at[9]:]
 		switch {
-		case at[0] > 0 && strings.ContainsAny(s.Say[at[0]-1:at[0]], "0123456789.,-/"):
+		case at[0] > 0 && cutNumber.MatchString(s.Say[:at[0]]):
 			s.doubt("%q: the number before it is cut off", f.whole)
 			continue
 		case poundsIn.MatchString(unit) && sentenceGoesOn.MatchString(rest):
@@ -136,6 +137,9 @@ func findTorques(s *DraftStep) (found []torqueFound) {
 	}
 	return found
 }
+
+// cutNumber finds that a number is the end of a longer one.
+var cutNumber = regexp.MustCompile(`(?:[.,]|\d\s?[/-])$`)
 
 func hasAngle(t *Tightening) bool { return t.Angle > 0 }
 
@@ -209,6 +213,10 @@ func fastenerBefore(text string) (name string, count int) {
 		found := thingAt(words, len(words)-1)
 		if found.name == "" || !hasSound(found.name) {
 			continue
+		}
+		if m := threadAfter.FindStringSubmatch(text[end:]); m != nil {
+			found.name += " " + m[1]
+			end += len(m[0])
 		}
 		for _, after := range []*regexp.Regexp{countAfter, timesAfter} {
 			if m := after.FindStringSubmatch(text[end:]); m != nil && found.count == 0 {
