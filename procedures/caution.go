@@ -27,7 +27,7 @@ type StandardCaution struct {
 // send to the maker's service data or to local rules.
 func StandardCautions() []StandardCaution {
 	return []StandardCaution{
-		{Name: "raised-vehicle", Say: "Never work under a vehicle on the jack alone. Stands at the maker's lifting points, wheels chocked, then shake it.", Answer: StandsSet, Once: true},
+		{Name: "raised-vehicle", Say: "Never work under a vehicle on the jack alone. Stands at the maker's support points, wheels chocked, then shake it.", Answer: StandsSet, Once: true},
 		{Name: "lift", Say: "Arms at the maker's lifting points. Lift it off the ground, shake it, lock the lift before you go under.", Answer: StandsSet, Once: true},
 		{Name: "engine-above", Say: "Hold the engine from above with a support beam or a hoist, chain taut, before its mount comes off.", Answer: EngineHeld, Once: true},
 		{Name: "engine-below", Say: "Hold the engine from below, with a jack and a block of wood under the sump rail, before its mount comes off.", Answer: EngineHeld, Once: true},
@@ -36,7 +36,7 @@ func StandardCautions() []StandardCaution {
 		{Name: "fuel-pressure", Say: "Fuel is under pressure. Let it off as the maker says, rag over the joint, goggles on, nothing that sparks nearby.", Answer: PressureOff},
 		{Name: "battery", Say: "Keys away, then ground cable off first. It goes on last. Follow the maker's service data.", Answer: GroundOff, Once: true},
 		{Name: "battery-back", Say: "Battery back: plus cable on first, ground cable last."},
-		{Name: "airbag", Say: "Airbags, trained people only. Power off, then wait the maker's time before you unplug anything.", Answer: PowerDown, Waits: true, Once: true},
+		{Name: "airbag", Say: "Airbags, trained people only. Battery off, then wait the maker's time before you unplug anything.", Answer: PowerDown, Waits: true, Once: true},
 		{Name: "high-voltage", Say: "High voltage kills. Trained people only, by local rules. Power down, lock it, wait the maker's time, prove it dead.", Answer: PowerDown, Waits: true, Once: true},
 		{Name: "spring", Say: "The spring is under load. Hold it with the proper compressor or pin, and stand out of its line.", Answer: SpringHeld},
 		{Name: "fan", Say: "Fans and belts can start by themselves, even with the ignition off. Keep hands, sleeves and hair away."},
@@ -71,7 +71,7 @@ func standardCautionValue(waits bool) value[string] {
 			names = append(names, c.Name)
 		}
 	}
-	return value[string]{namesShape(names), standardName}
+	return value[string]{shape{"title": "name in the table", "enum": names}, standardName}
 }
 
 // standardName reads the name of an entry of the table.
@@ -98,7 +98,7 @@ func answerValue() value[Command] { return choiceOf("answer to a caution", InGro
 // with an answer.
 func cautionValue() value[Caution] {
 	plain, waiting, own := standardCautionKeys(false), standardCautionKeys(true), ownCautionKeys()
-	s := anyShape(textShape(), mappingShape(plain), mappingShape(waiting), mappingShape(own))
+	s := anyShape("text, or keys", textShape(), mappingShape(plain), mappingShape(waiting), mappingShape(own))
 	return value[Caution]{s, func(r *reader, at string, n node) (c Caution, ok bool) {
 		if !isMapping(n) {
 			c.Say, ok = r.scalar(at, n)

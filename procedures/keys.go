@@ -10,6 +10,11 @@ const (
 	required
 )
 
+// String says on the format's page what becomes of a file without the key.
+func (n need) String() string {
+	return [...]string{optional: "", wanted: "asked for", reviewed: "needed", required: "needed"}[n]
+}
+
 // key is one key that a mapping of the file may hold. The tables of keys are the
 // file format: reading, the messages, the schema and the documentation all come
 // from them.
@@ -71,7 +76,7 @@ func partKeys() []key[Part] {
 
 // partValue is an entry of `parts`: a name, or a mapping.
 func partValue() value[Part] {
-	return textOr(func(name string) Part { return Part{Name: name} }, mappingOf(partKeys()))
+	return textOr("text, or keys", func(name string) Part { return Part{Name: name} }, mappingOf(partKeys()))
 }
 
 // fluidKeys is an entry of `fluids`.

@@ -8,7 +8,7 @@ import (
 // premiseKey is the key of choices that must have been answered yes, or no. A text
 // that ends in a question mark asks for a choice of the step's own.
 func premiseKey(name, doc string, no bool) key[Step] {
-	entry := value[string]{anyShape(idShape(), questionShape()), func(r *reader, at string, n node) (string, bool) {
+	entry := value[string]{anyShape("id, or question", idShape(), questionShape()), func(r *reader, at string, n node) (string, bool) {
 		text, ok := r.plain(at, n)
 		if !ok {
 			return "", false

@@ -97,11 +97,14 @@ func (s *names) has(name string) bool { return s.known[s.key(name)] }
 
 // mend suggests the nearest known name, or else what to do.
 func (s *names) mend(name, otherwise string) string {
-	if near := nearest(name, s.written); near != "" {
+	if near := nearest(name, s.written[:min(len(s.written), maxSuggestions)]); near != "" {
 		return fmt.Sprintf("Did you mean `%s`?", near)
 	}
 	return otherwise
 }
+
+// maxSuggestions bounds the names among which a misspelt one is looked for.
+const maxSuggestions = 300
 
 // asWritten is the key of names that must be written alike.
 func asWritten(name string) string { return name }

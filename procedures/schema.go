@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
-	"slices"
 	"strings"
 )
 
@@ -55,25 +54,10 @@ func listShape(one shape, least int) shape {
 	if least > 0 {
 		list["minItems"] = least
 	}
-	s := anyShape(one, list)
-	s["title"] = "list"
-	if title, ok := one["title"].(string); ok {
-		s["title"] = "list: " + title
-	}
-	return s
+	return anyShape(fmt.Sprintf("list: %s", one["title"]), one, list)
 }
 
-func anyShape(shapes ...shape) shape {
-	var titles []string
-	for _, s := range shapes {
-		if title, ok := s["title"].(string); ok {
-			titles = append(titles, title)
-		} else {
-			titles = append(titles, "keys")
-		}
-	}
-	return shape{"title": strings.Join(slices.Compact(titles), ", or "), "anyOf": shapes}
-}
+func anyShape(title string, shapes ...shape) shape { return shape{"title": title, "anyOf": shapes} }
 
 func textShape() shape {
 	return shape{"title": "text", "type": []string{"string", "number"}, "pattern": `\S`, "maxLength": maxText}
@@ -98,7 +82,6 @@ func namesShape(names []string) shape {
 	return shape{"title": strings.Join(names, ", "), "enum": names}
 }
 
-// torqueText is what stands for a torque in the schema.
 func torqueShape() shape {
 	return shape{"title": "torque", "type": "string", "pattern": `^\s*` + torqueSpelling() + `\.?\s*$`, "not": shape{"pattern": `^\s*0+(?:\.0+)?\s*[^0-9.]`}}
 }

@@ -43,7 +43,7 @@ func angleStage(degrees int) Stage {
 func stageValue() value[Stage] {
 	names := namesShape([]string{stageSnug, stageHalf, stageFull})
 	degrees := shape{"title": "an angle", "type": "string", "pattern": angleText}
-	return value[Stage]{anyShape(names, torqueShape(), degrees), func(r *reader, at string, n node) (Stage, bool) {
+	return value[Stage]{anyShape("snug, half, full, a torque, or an angle", names, torqueShape(), degrees), func(r *reader, at string, n node) (Stage, bool) {
 		text, ok := r.scalar(at, n)
 		if !ok {
 			return Stage{}, false

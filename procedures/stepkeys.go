@@ -71,7 +71,7 @@ func figureKeys() []key[Figure] {
 // figureValue is an entry of `figures`: a file name, or a mapping.
 func figureValue() value[Figure] {
 	plain := pictureValue()
-	return value[Figure]{anyShape(plain.shape, mappingShape(figureKeys())), func(r *reader, at string, n node) (Figure, bool) {
+	return value[Figure]{anyShape("file name, or keys", plain.shape, mappingShape(figureKeys())), func(r *reader, at string, n node) (Figure, bool) {
 		if isMapping(n) {
 			return mappingOf(figureKeys()).read(r, at, n)
 		}
