@@ -16,28 +16,59 @@ func vocabulary() []string {
 	return append([]string{""}, procedures.TrainedPhrases()...)
 }
 
-// day plays random words, silences and restarts, and calls check after each input.
+// wanted are the words that get the job on: the answers that count just now, else those that raise something.
+func wanted(b *narrator.Bay) []string {
+	always := procedures.InGroup(procedures.Always)
+	var words []string
+	for _, w := range b.Live() {
+		if !slices.Contains(always, procedures.Command(w)) {
+			words = append(words, w)
+		}
+	}
+	switch j := b.Job(); {
+	case b.Dialogue.Question.Kind == narrator.NoQuestion && j != nil && j.Wants() != "":
+		return []string{string(j.Wants())}
+	case len(words) > 0:
+		return words
+	case j != nil && j.Held() != nil:
+		return []string{"carry on"}
+	}
+	return []string{"next", "next", "next", "next", "next", "reading", "also found", "tools back", "finish job", "start timer", "torque"}
+}
+
+// day plays random words, silences and restarts on a plain job or on one in which everything occurs, and calls check after each
+// input. Words that get the job on come more often than all others together.
 func day(t *rapid.T, check func(r *rig, seconds float64)) {
-	r := newRig(t, func(s *narrator.Settings) { s.Technicians = []string{"Ines", "Marek", "Tove"} })
+	file := rapid.SampledFrom([]string{threeSteps, everything, everything}).Draw(t, "file")
+	r := newRigOn(t, file, func(s *narrator.Settings) { s.Technicians = []string{"Ines", "Marek", "Tove"} })
 	words := vocabulary()
-	seconds := 1.0
-	for range rapid.IntRange(1, 40).Draw(t, "inputs") {
+	seconds := 700.0 // what the maker wants waited for is over
+	for range rapid.IntRange(10, 80).Draw(t, "inputs") {
 		seconds += float64(rapid.IntRange(1, 40).Draw(t, "pause")) * []float64{0.25, 1, 60}[rapid.IntRange(0, 2).Draw(t, "unit")]
-		switch rapid.IntRange(0, 19).Draw(t, "input") {
-		case 0:
+		switch rapid.IntRange(0, 29).Draw(t, "input") {
+		case 29:
 			if r.jobs < 3 {
 				r.open(seconds)
 			}
-		case 1:
+		case 28:
 			r.take(narrator.Woke{At: at(seconds), Alive: at(seconds - 5)})
-		case 2:
+		case 26, 27:
 			if r.bay.Dialogue.Recording {
 				r.take(narrator.NoteEnded{At: at(seconds), From: at(seconds - 1), Length: narrator.Second, File: "memos/x.wav"})
+				r.spoken(seconds + 1)
 			}
-		case 3, 4:
+		case 24, 25:
 			verdict := rapid.SampledFrom([]narrator.Verdict{narrator.NotYetHeard, narrator.HearsWell, narrator.HearsPoorly, narrator.IsDeaf}).Draw(t, "verdict")
 			r.take(narrator.Reception{At: at(seconds), Verdict: verdict, Floor: -40, Speech: -30, SNR: 10})
 			r.spoken(seconds + 1)
+		case 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18:
+			if r.bay.Dialogue.Recording {
+				r.take(narrator.NoteEnded{At: at(seconds), From: at(seconds - 1), Length: narrator.Second, File: "memos/x.wav"})
+				r.spoken(seconds + 1)
+			} else {
+				r.hear(seconds, rapid.SampledFrom(wanted(r.bay)).Draw(t, "wanted"), true)
+			}
+			seconds++
 		default:
 			r.hear(seconds, rapid.SampledFrom(words).Draw(t, "word"), rapid.IntRange(0, 5).Draw(t, "sure") > 0)
 			seconds++
@@ -73,8 +104,15 @@ func TestEverySecondIsExactlyOneThing(t *testing.T) {
 }
 
 func TestReplayGivesTheSameBay(t *testing.T) {
+	seen := map[narrator.Kind]int{}
 	rapid.Check(t, func(t *rapid.T) {
 		day(t, func(r *rig, _ float64) {
+			for _, e := range r.last.Events {
+				seen[e.Kind]++
+			}
+			if rapid.IntRange(0, 9).Draw(t, "replay") > 0 {
+				return
+			}
 			logs := map[string][]narrator.Event{}
 			var own []narrator.Event
 			for _, e := range r.log {
@@ -98,11 +136,15 @@ func TestReplayGivesTheSameBay(t *testing.T) {
 			}
 		})
 	})
+	t.Logf("replayed: %v", seen)
 }
 
 func TestDecideChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		day(t, func(r *rig, seconds float64) {
+			if rapid.IntRange(0, 4).Draw(t, "decide") > 0 {
+				return
+			}
 			before := facts(r.bay)
 			for _, w := range vocabulary() {
 				narrator.Decide(r.bay, narrator.Heard{Word: w, From: at(seconds), To: at(seconds + 1), At: at(seconds + 1), Sure: true})
@@ -118,13 +160,15 @@ func TestDecideChangesNothing(t *testing.T) {
 func TestUndoIsExact(t *testing.T) {
 	undone := map[string]int{}
 	rapid.Check(t, func(t *rapid.T) {
+		over := false
 		day(t, func(r *rig, seconds float64) {
-			if r.bay.Job() == nil || !r.bay.Listening || r.bay.Dialogue.Recording || r.bay.Dialogue.Question.Kind != narrator.NoQuestion {
+			if over || r.bay.Job() == nil || !r.bay.Listening || r.bay.Dialogue.Recording || r.bay.Dialogue.Question.Kind != narrator.NoQuestion {
 				return
 			}
-			word := rapid.SampledFrom([]string{"next", "previous step", "hold the job", "carry on", "torque", "leaving it for tonight"}).Draw(t, "undone")
+			word := rapid.SampledFrom([]string{"next", "previous step", "hold the job", "carry on", "torque", "leaving it for tonight",
+				"start timer", "stands set", "power down", "all clear", "wheels tight", "pressure off", "engine held"}).Draw(t, "undone")
 			r.hear(seconds+1, "stop", true) // so that the silence before is asked about already
-			if r.bay.Job() == nil || r.bay.Dialogue.Question.Kind != narrator.NoQuestion {
+			if due := r.bay.Due(); due != 0 && due <= at(seconds+5) || r.bay.Job() == nil || r.bay.Dialogue.Question.Kind != narrator.NoQuestion {
 				return
 			}
 			before := facts(r.bay)
@@ -140,7 +184,7 @@ func TestUndoIsExact(t *testing.T) {
 				t.Fatalf("%s, then undo: was %+v\nis %+v", word, before, after)
 			}
 			undone[word]++
-			t.Skip("one undo a day")
+			over = true // one undo a day
 		})
 	})
 	t.Logf("undone: %v", undone)
@@ -154,6 +198,14 @@ type jobFacts struct {
 	Spells     []narrator.Spell
 	Crew       []narrator.Shift
 	Left       []string
+	Decisions  []narrator.Decision
+	Timers     []narrator.Timer
+	Measured   []narrator.Measurement
+	Findings   []narrator.Finding
+	Sighted    bool
+	Return     int
+	Wants      procedures.Command
+	Gates      []narrator.Gate
 }
 
 type bayFacts struct {
@@ -166,7 +218,12 @@ type bayFacts struct {
 func facts(b *narrator.Bay) bayFacts {
 	f := bayFacts{Active: b.Active, Listening: b.Listening, Volume: b.Volume, Jobs: map[string]jobFacts{}}
 	for id, j := range b.Jobs {
-		jf := jobFacts{Step: j.Step, Start: j.Start, End: j.End, Arrivals: slices.Clone(j.Arrivals), Spells: slices.Clone(j.Spells), Crew: slices.Clone(j.Crew)}
+		jf := jobFacts{Step: j.Step, Start: j.Start, End: j.End, Arrivals: slices.Clone(j.Arrivals), Spells: slices.Clone(j.Spells), Crew: slices.Clone(j.Crew),
+			Decisions: slices.Clone(j.Decisions), Timers: slices.Clone(j.Timers), Measured: slices.Clone(j.Measurements),
+			Findings: slices.Clone(j.Findings), Sighted: j.Sighted, Return: j.Return, Wants: j.Wants()}
+		for i := range j.Procedure.Steps {
+			jf.Gates = append(jf.Gates, j.Gate(i))
+		}
 		for _, it := range j.Left() {
 			jf.Left = append(jf.Left, it.Kind.State+" "+it.String())
 		}

@@ -83,6 +83,9 @@ func (r *rig) open(seconds float64) string {
 	r.jobs++
 	id := fmt.Sprintf("2023-11-14-%d", r.jobs)
 	r.take(narrator.Start{At: at(seconds), Job: id, Procedure: "fan-belt.yaml", Text: r.file, Technician: "Ines"})
+	if r.bay.Active != id {
+		r.t.Fatalf("the job does not open: %s", text(r.last))
+	}
 	return id
 }
 
@@ -111,7 +114,7 @@ func (r *rig) spoken(seconds float64) {
 func (r *rig) tickTo(seconds float64) string {
 	said := ""
 	for due := r.bay.Due(); due != 0 && due < at(seconds); due = r.bay.Due() {
-		said += text(r.take(narrator.Tick{At: due}))
+		said = strings.TrimSpace(said + " " + text(r.take(narrator.Tick{At: due})))
 		if r.bay.Due() == due {
 			r.t.Fatalf("a tick at %v changed nothing", due)
 		}

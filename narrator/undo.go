@@ -96,8 +96,9 @@ func (d *decision) activeWithout(act int64) string {
 	return active
 }
 
-// describe names what an act did.
+// describe names what an act did. That it carried on first is the least of it.
 func describe(log []Event, act int64) string {
+	what := replyActSwitched
 	for _, e := range log {
 		if e.Act != act {
 			continue
@@ -111,7 +112,7 @@ func describe(log []Event, act int64) string {
 		case Held:
 			return replyActHeld
 		case Resumed:
-			return replyActResumed
+			what = replyActResumed
 		case Away:
 			return replyActAway
 		case Settled:
@@ -153,5 +154,5 @@ func describe(log []Event, act int64) string {
 			return replyActCounted
 		}
 	}
-	return replyActSwitched
+	return what
 }

@@ -1,0 +1,99 @@
+package narrator_test
+
+import (
+	"slices"
+	"testing"
+
+	"stepcaller/narrator"
+)
+
+// wantsNot fails when something was said.
+func wantsNot(t testing.TB, r *rig, what string) {
+	t.Helper()
+	if got := text(r.last); containsFold(got, what) {
+		t.Errorf("said %q, with %q", got, what)
+	}
+}
+
+func TestACautionIsAnsweredByTheThingItself(t *testing.T) {
+	r := newRigOn(t, everything)
+	said := text(r.last)
+	wants(t, said, "Caution. Work only on a cold engine.")
+	wants(t, said, "Wait 10 minutes, then say: power down.")
+	wantsNot(t, r, "Step 1")
+	if live := r.bay.Live(); !slices.Contains(live, "power down") || slices.Contains(live, "stands set") {
+		t.Errorf("live %v", live)
+	}
+	wants(t, r.say(100, "power down"), "8 minutes left. Then say: power down.")
+	wants(t, r.tickTo(650), "10 minutes are over. Say: power down.")
+	wants(t, r.say(660, "power down"), "Then say: stands set.")
+	wants(t, r.say(662, "yes"), "Say: stands set.")
+	wants(t, r.say(664, "next"), "Then say: stands set.")
+	if r.job().Step != 0 {
+		t.Fatal("went on without an answer")
+	}
+	wants(t, r.hear(666, "stands set", false), "Stands set? Say it again.")
+	r.say(668, "yes")
+	wants(t, r.say(670, "engine held"), "") // not its turn
+	if r.last.Took {
+		t.Error("an answer out of turn was taken")
+	}
+	wants(t, r.say(672, "stands set"), "Chain hoist hooked in. Then say: engine held.")
+	if got := r.say(674, "engine held"); got != "Caution. Mind your head. Step 1. Raise the vehicle." {
+		t.Errorf("said %q", got)
+	}
+	if w, _, _, _ := r.totals(680); w != 680 {
+		t.Errorf("worked %v s: the clock runs while a caution is answered", w)
+	}
+	if r.job().Wants() != "" {
+		t.Errorf("still wants %q", r.job().Wants())
+	}
+}
+
+func TestAnAnswerCountsForTheJobWhereTheTableSaysSo(t *testing.T) {
+	r := answered(t)
+	wants(t, r.say(720, "next"), "Then say: pressure off.") // the stands were answered for
+	wants(t, r.last.Sentences[0].Text, "Never work under a vehicle")
+	wants(t, r.say(722, "pressure off"), "Step 2. Drain the coolant.")
+	wants(t, r.say(730, "previous step"), "Then say: engine held.")
+	r.say(732, "engine held")
+	wants(t, r.say(734, "next"), "Then say: pressure off.")
+	wants(t, r.say(736, "undo that"), "Mind your head. Step 1.")
+	wants(t, r.say(738, "undo that"), "Taken back: the answer to the caution. Caution. Chain hoist hooked in. Then say: engine held.")
+}
+
+func TestTheEngineStartsOnlyWhenAllAreClear(t *testing.T) {
+	r := newRigOn(t, `
+id: run
+title: Run it
+machine: Ostwick Pony
+book: [{code: "1", title: Run, hours: 0.2}]
+steps:
+  - {id: a, say: Check the oil.}
+  - {id: b, say: Start the engine., starts_engine: true}
+`)
+	wants(t, r.say(10, "next"), "clear of it. Then say: all clear.")
+	wants(t, r.say(12, "all clear"), "Step 2. Start the engine.")
+	wants(t, r.say(20, "repeat"), "Step 2.")
+}
+
+func TestWorkOnHoldWaitsForNoAnswer(t *testing.T) {
+	r := newRigOn(t, everything)
+	r.say(700, "hold the job")
+	r.say(702, "break")
+	if slices.Contains(r.bay.Live(), "power down") {
+		t.Error("the answer counts while the job is on hold")
+	}
+	wants(t, r.say(800, "carry on"), "then say: power down.")
+	r.say(802, "power down")
+	wants(t, text(r.last), "stands set")
+}
+
+func TestTalkBehindAnAnswerWantsThePhraseAgain(t *testing.T) {
+	r := newRigOn(t, everything)
+	r.say(700, "power down")
+	wants(t, r.say(701, ""), "Power down? Say it again.")
+	if r.job().Wants() != "power down" || r.bay.Dialogue.Question.Kind != narrator.NoQuestion {
+		t.Errorf("wants %q, asks %q", r.job().Wants(), r.bay.Dialogue.Question.Kind)
+	}
+}
