@@ -15,7 +15,9 @@ type audit struct {
 	keys          []string            // in the order in which they come first
 	visits        int                 // left for the proof
 	spare         int                 // left for finding the shortest way of putting a mistake
-	inspected     int                 // steps of trails in which things are only looked at
+	running       []int               // steps that start the engine or drive the vehicle
+	inspected     int                 // how often a thing was looked at in one of them
+	suggested     int                 // how often a name was looked for that is like another
 	stuck         bool                // the visits were used up, and it was reported
 	mistakes      []Mistake
 }
@@ -28,6 +30,10 @@ func checkLedger(p *Procedure) []Mistake {
 	for _, key := range a.keys {
 		follow(a, "`"+a.name(key)+"`", a.thing(key))
 	}
+	if a.inspected > maxInspected {
+		a.mistake(fmt.Sprintf("steps[%d]", a.running[0]), Question,
+			fmt.Sprintf("the engine runs in %d steps, with too much to look at before each", len(a.running)), "Split the procedure")
+	}
 	a.covers()
 	a.timers()
 	a.levels()
@@ -37,6 +43,9 @@ func checkLedger(p *Procedure) []Mistake {
 func newAudit(p *Procedure) *audit {
 	a := &audit{p: p, leaves: map[string][]*entry{}, mends: map[string][]*entry{}, visits: maxVisits, spare: maxVisits}
 	for i := range p.Steps {
+		if p.Steps[i].Starts || p.Steps[i].Drives {
+			a.running = append(a.running, i)
+		}
 		for _, e := range leavings(i, &p.Steps[i]) {
 			a.meet(e.key)
 			a.leaves[e.key] = append(a.leaves[e.key], e)
@@ -74,10 +83,13 @@ func follow[S comparable](a *audit, name string, t trail[S]) {
 		if a.visits < 0 && a.stuck {
 			return
 		}
-		a.stuck = a.stuck || a.visits < 0
-		a.mistake(fmt.Sprintf("steps[%d]", p.stuck), Error,
-			fmt.Sprintf("at step %s %s depends on more choices than can be proved, in more than %d ways", a.p.Steps[p.stuck].ID, name, maxWorlds),
-			"Give the things of each choice names of their own, or split the procedure")
+		what := fmt.Sprintf("at step %s %s depends on more choices than can be proved: on more than %d, or in more than %d ways",
+			a.p.Steps[p.stuck].ID, name, maxChoices, maxWorlds)
+		if a.visits < 0 {
+			a.stuck = true
+			what = fmt.Sprintf("the choices hang together in too many ways to prove, more than %d in all, up to %s at step %s", maxVisits, name, a.p.Steps[p.stuck].ID)
+		}
+		a.mistake(fmt.Sprintf("steps[%d]", p.stuck), Error, what, "Give the things of each choice names of their own, or split the procedure")
 		return
 	}
 	for _, f := range p.found {
@@ -135,11 +147,15 @@ func (a *audit) rank(id string) int {
 // thing is the trail of one thing.
 func (a *audit) thing(key string) trail[account] {
 	t := trail[account]{end: a.left}
-	for _, w := range a.work(key) {
+	running := a.running
+	if len(a.mistakes) >= maxMistakes || a.inspected > maxInspected {
+		running = nil
+	}
+	for _, w := range a.work(key, running) {
 		t.add(w.step, &a.p.Steps[w.step], func(before account) (account, []finding) {
 			after, slips := w.do(before)
 			findings := a.slips(w.step, slips)
-			return after, append(findings, a.running(w.step, before, after)...)
+			return after, append(findings, a.open(w.step, before, after)...)
 		})
 	}
 	return t
@@ -167,7 +183,7 @@ func (w work) do(thing account) (account, []Slip) {
 
 // work lists what the steps do to a thing, in order, and after the first of them the
 // steps in which the engine runs.
-func (a *audit) work(key string) []work {
+func (a *audit) work(key string, running []int) []work {
 	leaves, mends := a.leaves[key], a.mends[key]
 	var all []work
 	next := func(list *[]*entry, step int) (taken []*entry) {
@@ -176,7 +192,6 @@ func (a *audit) work(key string) []work {
 		}
 		return taken
 	}
-	running := a.runningSteps()
 	for len(leaves)+len(mends) > 0 || len(running) > 0 {
 		step := len(a.p.Steps)
 		for _, list := range [][]*entry{leaves, mends} {
@@ -185,7 +200,7 @@ func (a *audit) work(key string) []work {
 			}
 		}
 		if len(running) > 0 && running[0] <= step {
-			if running[0] < step && (len(all) == 0 || a.inspected > maxVisits) {
+			if running[0] < step && len(all) == 0 {
 				running = running[1:]
 				continue
 			}

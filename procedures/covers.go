@@ -21,12 +21,14 @@ func (a *audit) covers() {
 
 // touched asks about a name of `covers` that no step has.
 func (a *audit) touched(path, name string) bool {
-	if slices.Contains(a.keys, itemKey(name)) {
+	if key := itemKey(name); a.leaves[key] != nil || a.mends[key] != nil {
 		return true
 	}
 	mend := "Name it as the steps do, or take it out"
-	if near := nearest(itemKey(name), a.keys); near != "" {
-		mend = fmt.Sprintf("Did you mean `%s`?", a.name(near))
+	if a.suggested++; a.suggested <= 20 {
+		if near := nearest(itemKey(name), a.keys); near != "" {
+			mend = fmt.Sprintf("Did you mean `%s`?", a.name(near))
+		}
 	}
 	a.mistake(path, Question, fmt.Sprintf("no step takes %q off, opens or loosens it", name), mend)
 	return false
@@ -35,7 +37,7 @@ func (a *audit) touched(path, name string) bool {
 // pair is the trail of a part together with one thing that it hides.
 func (a *audit) pair(part, hidden string) trail[[2]account] {
 	t := trail[[2]account]{}
-	above, below := a.work(part), a.work(hidden)
+	above, below := a.work(part, nil), a.work(hidden, nil)
 	for len(above)+len(below) > 0 {
 		step := len(a.p.Steps)
 		for _, list := range [][]work{above, below} {

@@ -17,7 +17,7 @@ import (
 const (
 	maxChoices = 64 * len(choiceSet{}) // that one thing may depend on
 	maxWorlds  = 4096                  // of one thing at one step
-	maxVisits  = 300_000               // of worlds to steps, in one procedure
+	maxVisits  = 100_000               // of worlds to steps, in one procedure
 )
 
 // choiceSet holds choices by the number that a trail gives them.

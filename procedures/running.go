@@ -6,21 +6,10 @@ import (
 	"strings"
 )
 
-// runningSteps are the steps that start the engine or drive the vehicle.
-func (a *audit) runningSteps() []int {
-	var steps []int
-	for i := range a.p.Steps {
-		if a.p.Steps[i].Starts || a.p.Steps[i].Drives {
-			steps = append(steps, i)
-		}
-	}
-	return steps
-}
-
-// running asks about what is open from before a step that starts the engine to after
+// open asks about what is open from before a step that starts the engine to after
 // it. With the engine started no rag, plug, finger-tight fastener, open joint or drained fluid
 // may be about; on the road nothing at all. What the step itself speaks of is on purpose.
-func (a *audit) running(index int, before, after account) (findings []finding) {
+func (a *audit) open(index int, before, after account) (findings []finding) {
 	step := &a.p.Steps[index]
 	if !step.Starts && !step.Drives {
 		return nil
@@ -44,6 +33,10 @@ func (a *audit) running(index int, before, after account) (findings []finding) {
 func stopsEngine(kind int) bool {
 	return slices.Contains([]string{"stuff", "plug", "by_hand", "disconnect", "drain"}, itemKinds[kind].Leave)
 }
+
+// maxInspected bounds how often things are looked at in steps in which the engine
+// runs.
+const maxInspected = 100_000
 
 // mentions reports whether the step speaks of a thing: with all words of its name.
 func (s *Step) mentions(key string) bool {
