@@ -44,6 +44,14 @@ func DraftOf(p *Procedure) Draft {
 	return d
 }
 
+// Doubts counts the comments beside the steps.
+func (d Draft) Doubts() (n int) {
+	for _, s := range d.Steps {
+		n += len(s.doubts())
+	}
+	return n
+}
+
 // YAML is the draft as a procedure file, marked `draft: true`, its doubts in comments. Load reads it with questions at most, as long as
 // what stands in it would be sound in a file: ids that are no ids and control characters are put right, nothing else is changed.
 func (d Draft) YAML() []byte {

@@ -27,7 +27,7 @@ func newProcedures(app *App) *cobra.Command {
 			return listProcedures(cmd.OutOrStdout(), cmd.ErrOrStderr(), app.Config)
 		},
 	}
-	c.AddCommand(newImport())
+	c.AddCommand(newImport(), newReassembly(app))
 	return c
 }
 
@@ -99,10 +99,6 @@ func readText(stdin io.Reader, name string) ([]byte, error) {
 
 // writeDraft writes a draft to a new file, or prints it, and says what is left to do.
 func writeDraft(cmd *cobra.Command, draft procedures.Draft, out string) error {
-	doubts := 0
-	for _, s := range draft.Steps {
-		doubts += len(s.Doubts)
-	}
 	if out == "" {
 		if _, err := cmd.OutOrStdout().Write(draft.YAML()); err != nil {
 			return err
@@ -114,8 +110,8 @@ func writeDraft(cmd *cobra.Command, draft procedures.Draft, out string) error {
 	if where == "" {
 		where = "the draft"
 	}
-	fmt.Fprintf(cmd.ErrOrStderr(), "%d steps, %d doubts: go through the comments of %s, add book hours and machine, try `stepcaller check procedure`,\n"+
-		"and take `draft: true` out when a technician has reviewed it against the maker's service data.\n", len(draft.Steps), doubts, where)
+	fmt.Fprintf(cmd.ErrOrStderr(), "%d steps, %d doubts: go through the comments of %s, add what it lacks, try `stepcaller check procedure`,\n"+
+		"and take `draft: true` out when a technician has reviewed it against the maker's service data.\n", len(draft.Steps), draft.Doubts(), where)
 	return nil
 }
 
