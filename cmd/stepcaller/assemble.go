@@ -21,6 +21,10 @@ func assemble(ctx context.Context, c Config, settings narrator.Settings, data st
 	if err != nil {
 		return nil, nil, err
 	}
+	lexicon, err := c.lexicon()
+	if err != nil {
+		return nil, nil, err
+	}
 	command, err := speech.ParseCommand(c.Voice.Command)
 	if err != nil {
 		return nil, nil, usage("configuration: voice.command: %v", err)
@@ -47,6 +51,7 @@ func assemble(ctx context.Context, c Config, settings narrator.Settings, data st
 		Speaker: NewSpeaker(voice, player, watch, patient),
 		Notes:   &Notes{Memos: store.Memos()},
 	}
+	s.Speaker.Lexicon = lexicon
 	s.Speaker.Settle(bay.Volume, bay.Pace)
 	s.listen()
 	return s, func() error { return errors.Join(voice.Close(), store.Close()) }, nil

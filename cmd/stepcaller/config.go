@@ -26,6 +26,8 @@ type Config struct {
 	Procedures  string                `yaml:"procedures" flag:"procedures" doc:"Folder of the shop's own procedure files, searched before the bundled ones."`
 	Technician  string                `yaml:"technician" flag:"technician" doc:"Who works in this bay: the name that jobs are opened with, and whose voice the ears go by where it was taught."`
 	Technicians []string              `yaml:"technicians" doc:"Who else may join a job by voice, in the order in which they are numbered."`
+	Approvers   []string              `yaml:"approvers" doc:"Who may approve what is found besides, in the order in which they are numbered; with one, nobody is asked by whom."`
+	Lexicon     string                `yaml:"lexicon" flag:"lexicon" doc:"File of how the shop says its written words, one a line, such as ABS: anti-lock brakes; empty for the trade's usual ones."`
 	Reasons     []string              `yaml:"reasons" doc:"Reasons for a pause that are understood, among those trained."`
 	Unit        string                `yaml:"unit" flag:"unit" doc:"Unit in which torques are spoken: N·m, lbf·ft, lbf·in or kgf·m."`
 	Answer      string                `yaml:"answer" doc:"How long an answer counts after its question."`
@@ -166,6 +168,8 @@ func (c Config) settings() (narrator.Settings, error) {
 			errs = append(errs, usage("configuration: reasons: %q is no reason that the ears know; choose among %v", r, procedures.DefaultReasons()))
 		}
 	}
+	_, err = c.lexicon()
+	errs = append(errs, err)
 	_, err = c.words()
 	errs = append(errs, inKey("words", err))
 	_, err = c.ears()
@@ -174,7 +178,7 @@ func (c Config) settings() (narrator.Settings, error) {
 	if c.Voice.Volume < 1 || c.Voice.Volume > 100 {
 		errs = append(errs, usage("configuration: voice.volume: %d is not a percentage from 1 to 100", c.Voice.Volume))
 	}
-	s.Technicians, s.Reasons, s.Unit = c.Technicians, c.Reasons, unit
+	s.Technicians, s.Approvers, s.Reasons, s.Unit = c.Technicians, c.Approvers, c.Reasons, unit
 	s.AnswerTime, s.Regret = narrator.SpanOf(answer), narrator.SpanOf(regret)
 	s.Volume, s.Pace = c.Voice.Volume, c.Voice.Pace
 	return s, errors.Join(errs...)
@@ -183,6 +187,26 @@ func (c Config) settings() (narrator.Settings, error) {
 // words resolves the shop's phrases.
 func (c Config) words() (procedures.Words, error) {
 	return procedures.NewWords(c.Words)
+}
+
+// lexicon reads how the shop says its words.
+func (c Config) lexicon() (procedures.Lexicon, error) {
+	if c.Lexicon == "" {
+		return procedures.DefaultLexicon(), nil
+	}
+	data, err := os.ReadFile(c.Lexicon)
+	if err != nil {
+		return nil, inKey("lexicon", err)
+	}
+	lexicon, mistakes := procedures.LoadLexicon(c.Lexicon, data)
+	if lexicon == nil {
+		var lines []string
+		for _, m := range mistakes {
+			lines = append(lines, m.String())
+		}
+		return nil, usage("configuration: lexicon: %s", strings.Join(lines, "\n"))
+	}
+	return lexicon, nil
 }
 
 func (c Config) ears() (speech.EarsConfig, error) {

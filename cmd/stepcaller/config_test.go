@@ -61,6 +61,7 @@ func TestWhatConfigPrintsReadsBackAsTheSame(t *testing.T) {
 	var out bytes.Buffer
 	want := defaultConfig()
 	want.Technicians = []string{"Ines", "Marek: senior", "Tove #2"}
+	want.Approvers = []string{"customer", "service desk"}
 	want.Microphone = "Headset: \"left\""
 	if err := writeConfig(&out, want); err != nil {
 		t.Fatal(err)
@@ -120,6 +121,13 @@ func TestWrongConfigurationsSayWhereAndWhat(t *testing.T) {
 	wrong("words: [{command: next, say: [torque]}]\n", "torque")
 	wrong("voice: {volume: 300}\n", "voice.volume", "300")
 	wrong("voice: {pace: 9}\n", "9")
+	wrong("approvers: {a: b}\n", "[1:12]")
+	wrong("lexicon: absent.yaml\n", "lexicon", "absent.yaml")
+	lexicon := filepath.Join(home, "lexicon.yaml")
+	if err := os.WriteFile(lexicon, []byte("ABS: anti-lock brakes\n42: the answer\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	wrong("lexicon: "+lexicon+"\n", "lexicon.yaml:2:1", "42")
 	wrong("data: [\n", "[")
 	if _, err := readConfig(filepath.Join(home, "absent.yaml"), flagsOf(t)); err == nil || exitCode(err) != exitUsage {
 		t.Errorf("a named file that is absent: %v", err)

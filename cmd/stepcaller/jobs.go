@@ -8,11 +8,9 @@ import (
 	"path/filepath"
 	"strings"
 	"text/tabwriter"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 	"stepcaller/narrator/labour"
 )
@@ -79,30 +77,9 @@ func printLabour(ctx context.Context, w io.Writer, c Config, id, format string) 
 	if !ok {
 		return usage("--format %s: choose table, json or csv", format)
 	}
-	store, err := journal.Open(c.Data, journal.Reader)
-	if errors.Is(err, journal.ErrNoJournal) {
-		return usage("no job %s: nothing was ever recorded in %s", id, c.Data)
-	}
+	job, now, err := readJob(ctx, c, id)
 	if err != nil {
 		return err
 	}
-	defer store.Close()
-	log, err := store.Log(ctx, id)
-	if errors.Is(err, journal.ErrNoJob) {
-		return usage("no job %s; `stepcaller jobs` lists them", id)
-	}
-	if err != nil {
-		return err
-	}
-	job, err := narrator.NewJob(log)
-	if err != nil {
-		return err
-	}
-	// An open job is accounted for up to the last sign of life: nobody knows what happened after it.
-	alive, err := store.LastBeat(ctx)
-	if err != nil {
-		return err
-	}
-	now := max(job.Last(), min(alive, narrator.MomentOf(time.Now())))
 	return write(w, labour.Of(job, now))
 }

@@ -18,10 +18,10 @@ import (
 // retry is how often a lost device is looked for.
 const retry = time.Second
 
-// Order is an input from a terminal for a session that runs. Its moment is that of the session.
+// Order is what a terminal asks of a session that runs: inputs, one after the other. Their moment is that of the session.
 type Order struct {
-	Input func(ctx context.Context, at narrator.Moment) (narrator.Input, error)
-	Reply chan error
+	Inputs func(ctx context.Context, at narrator.Moment) ([]narrator.Input, error)
+	Reply  chan error
 }
 
 // clock reads job time off CLOCK_BOOTTIME, which counts through standby and never jumps. The wall clock is read once a boot of the machine:
@@ -60,8 +60,8 @@ func (c clock) now() narrator.Moment { return c.at(speech.Boottime()) }
 type live struct {
 	config Config
 	out    io.Writer
-	// first is the input that begins the work: a job started or taken up; nil to go on where the journal stands.
-	first func(ctx context.Context, s *Session, at narrator.Moment) (narrator.Input, error)
+	// first is what begins the work: a job started or taken up; nil to go on where the journal stands.
+	first func(ctx context.Context, s *Session, at narrator.Moment) ([]narrator.Input, error)
 	// stay keeps listening when no job is open any more.
 	stay bool
 }
@@ -160,8 +160,10 @@ func (l live) listen(ctx context.Context, s *Session, host *speech.Host, clock c
 			if err != nil {
 				return err
 			}
-			if err := s.take(ctx, in); err != nil {
-				return err
+			for _, in := range in {
+				if err := s.take(ctx, in); err != nil {
+					return err
+				}
 			}
 		}
 	}

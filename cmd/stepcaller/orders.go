@@ -10,7 +10,10 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
+
+	"github.com/spf13/cobra"
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
@@ -20,6 +23,7 @@ import (
 type order struct {
 	Start  *startOrder `json:"start,omitempty"`
 	TakeUp string      `json:"take_up,omitempty"` // job id
+	Enter  *fact       `json:"enter,omitempty"`
 }
 
 // startOrder opens a job.
@@ -29,6 +33,10 @@ type startOrder struct {
 	Order      string `json:"order"`
 	Odometer   string `json:"odometer"`
 	Technician string `json:"technician"`
+	Kind       string `json:"kind"`      // one of narrator.JobKinds, "" for the first
+	Earlier    string `json:"earlier"`   // id of the job that a comeback comes back from
+	Complaint  string `json:"complaint"` // what the customer said, "" for nothing
+	Dictate    bool   `json:"dictate"`   // there is no procedure
 }
 
 type orderReply struct {
@@ -36,15 +44,38 @@ type orderReply struct {
 	Error string `json:"error,omitempty"`
 }
 
+// check says what is wrong with the kind of job and the complaint.
+func (o *startOrder) check() error {
+	if err := narrator.CheckJobKind(o.Kind, o.Earlier); err != nil {
+		return usage("--kind, --earlier: %v", err)
+	}
+	if err := narrator.CheckFact("complaint", o.Complaint); err != nil {
+		return usage("--complaint: %v", err)
+	}
+	return nil
+}
+
+// flags are those of every command that opens a job.
+func (o *startOrder) flags(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&o.Order, "order", "", "work-order number")
+	f.StringVar(&o.Odometer, "odometer", "", "odometer reading, with its unit")
+	f.StringVar(&o.Kind, "kind", "", "who pays: "+strings.Join(narrator.JobKinds(), ", ")+" (default: the first)")
+	f.StringVar(&o.Earlier, "earlier", "", "job that a comeback comes back from")
+	f.StringVar(&o.Complaint, "complaint", "", "what the customer said is wrong")
+}
+
 func socketPath(data string) string { return filepath.Join(data, "orders.sock") }
 
-// input turns the order into what the narrator takes, and tells the job that it is about. The session calls it, so that two
+// inputs turns the order into what the narrator takes, and tells the job that it is about. The session calls it, so that two
 // terminals never get one id.
-func (o order) input(ctx context.Context, store journal.Store, at narrator.Moment) (in narrator.Input, id string, err error) {
-	if o.TakeUp != "" {
-		return narrator.TakeUp{At: at, Job: o.TakeUp}, o.TakeUp, nil
-	}
-	if o.Start == nil {
+func (o order) inputs(ctx context.Context, store journal.Store, at narrator.Moment) (in []narrator.Input, id string, err error) {
+	switch {
+	case o.TakeUp != "":
+		return []narrator.Input{narrator.TakeUp{At: at, Job: o.TakeUp}}, o.TakeUp, nil
+	case o.Enter != nil:
+		return []narrator.Input{o.Enter.input(at)}, o.Enter.Job, narrator.CheckFact(o.Enter.Field, o.Enter.Value)
+	case o.Start == nil:
 		return nil, "", errors.New("the order says nothing")
 	}
 	id, err = store.NextJob(ctx, time.Now())
@@ -52,7 +83,12 @@ func (o order) input(ctx context.Context, store journal.Store, at narrator.Momen
 		return nil, "", err
 	}
 	s := o.Start
-	return narrator.Start{At: at, Job: id, Procedure: s.Procedure, Text: s.Text, Order: s.Order, Odometer: s.Odometer, Technician: s.Technician}, id, nil
+	in = append(in, narrator.Start{At: at, Job: id, Procedure: s.Procedure, Text: s.Text, Order: s.Order, Odometer: s.Odometer, Technician: s.Technician,
+		JobKind: s.Kind, Earlier: s.Earlier, Dictate: s.Dictate})
+	if s.Complaint != "" {
+		in = append(in, fact{Job: id, Field: "complaint", Value: s.Complaint}.input(at))
+	}
+	return in, id, s.check()
 }
 
 // serveOrders takes orders from terminals on a socket in the data folder, which only its owner can reach. The returned function
@@ -95,12 +131,12 @@ func takeOrder(w http.ResponseWriter, r *http.Request, store journal.Store, orde
 		return "", fmt.Errorf("the order cannot be read: %w", err)
 	}
 	id, reply := "", make(chan error, 1)
-	input := func(ctx context.Context, at narrator.Moment) (in narrator.Input, err error) {
-		in, id, err = o.input(ctx, store, at)
+	inputs := func(ctx context.Context, at narrator.Moment) (in []narrator.Input, err error) {
+		in, id, err = o.inputs(ctx, store, at)
 		return in, err
 	}
 	select {
-	case orders <- Order{Input: input, Reply: reply}:
+	case orders <- Order{Inputs: inputs, Reply: reply}:
 		err := <-reply
 		return id, err
 	case <-r.Context().Done():

@@ -247,13 +247,32 @@ func (s *Session) take(ctx context.Context, in narrator.Input) error {
 	return nil
 }
 
-// obey takes an order that came from a terminal. A note that is being taken belongs to the job before.
+// obey takes an order that came from a terminal.
 func (s *Session) obey(ctx context.Context, o Order) error {
-	if err := s.endNote(ctx, s.Now()); err != nil {
+	inputs, err := o.Inputs(ctx, s.Now())
+	if err != nil {
 		return err
 	}
-	in, err := o.Input(ctx, s.Now())
-	if err != nil {
+	for _, in := range inputs {
+		if err := s.order(ctx, in); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// order takes one input of a terminal. A note that is being taken belongs to the job before, unless it is only a fact that is typed in;
+// such a fact may be about a job that was finished long ago.
+func (s *Session) order(ctx context.Context, in narrator.Input) error {
+	if fact, ok := in.(narrator.Enter); ok {
+		added, err := know(ctx, s.Bay, s.Store, fact.Job)
+		if err != nil {
+			return err
+		}
+		if added {
+			defer delete(s.Bay.Jobs, fact.Job)
+		}
+	} else if err := s.endNote(ctx, s.Now()); err != nil {
 		return err
 	}
 	if err := s.take(ctx, in); err != nil {

@@ -13,12 +13,14 @@ import (
 
 func newStart(app *App) *cobra.Command {
 	var o startOrder
+	var draft bool
 	c := &cobra.Command{
 		Use:   "start PROCEDURE",
 		Short: "Open a job on a procedure and listen",
 		Long: `Start opens a job and reads its first step. PROCEDURE is a bundled id, an id in the shop's own folder, or a file. When a daemon already
 listens on the data folder, the job is opened there and the one it was at goes on hold.`,
 		Example: `  stepcaller start valve-cover --order 20417 --odometer "88 412 km" --technician Ines
+  stepcaller start valve-cover --kind comeback --earlier 2000-01-01-1 --complaint "oil smell after the repair"
   stepcaller start ./my-procedure.yaml`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -26,12 +28,18 @@ listens on the data folder, the job is opened there and the one it was at goes o
 			if err != nil {
 				return err
 			}
+			if p.Draft && !draft {
+				return usage("%s is a draft that no technician has reviewed: check it against the maker's service data and take its `draft: true` out, or add --draft", p.Name())
+			}
+			if err := o.check(); err != nil {
+				return err
+			}
 			o.Procedure, o.Text, o.Technician = p.Name(), p.Text(), app.Config.Technician
 			return startJob(cmd.Context(), app, cmd, order{Start: &o})
 		},
 	}
-	c.Flags().StringVar(&o.Order, "order", "", "work-order number")
-	c.Flags().StringVar(&o.Odometer, "odometer", "", "odometer reading, with its unit")
+	o.flags(c)
+	c.Flags().BoolVar(&draft, "draft", false, "work by a draft that nobody has reviewed; it is said aloud")
 	return c
 }
 
@@ -75,8 +83,8 @@ func startJob(ctx context.Context, app *App, cmd *cobra.Command, o order) error 
 		return err
 	}
 	job := ""
-	l := live{config: app.Config, out: cmd.OutOrStdout(), first: func(ctx context.Context, s *Session, at narrator.Moment) (narrator.Input, error) {
-		in, id, err := o.input(ctx, s.Store, at)
+	l := live{config: app.Config, out: cmd.OutOrStdout(), first: func(ctx context.Context, s *Session, at narrator.Moment) ([]narrator.Input, error) {
+		in, id, err := o.inputs(ctx, s.Store, at)
 		job = id
 		return in, err
 	}}

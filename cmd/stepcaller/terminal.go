@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"stepcaller/narrator"
@@ -90,6 +91,40 @@ func stamped(e narrator.Event) string {
 		return e.Technician + " left"
 	case narrator.Undone:
 		return "taken back"
+	case narrator.Decided:
+		return fmt.Sprintf("%s: %s", e.Choice, yesNo(e.On))
+	case narrator.Answered:
+		return "answered: " + e.Detail.Word
+	case narrator.Tightened:
+		return strings.TrimSpace(fmt.Sprintf("tightened: %s, number %d, stage %d %s", e.Fastener, e.Number, e.Stage, e.Value))
+	case narrator.Renewed:
+		return fmt.Sprintf("new %s: %s", e.Fastener, yesNo(e.On))
+	case narrator.Timed:
+		return fmt.Sprintf("timer: %s, %s", e.Timer, seconds(e.Length))
+	case narrator.Rang:
+		return "time is up: " + e.Timer
+	case narrator.Measured:
+		return strings.TrimSpace(fmt.Sprintf("reading: %s %s %s %s %s", e.Reading, e.Position, e.Amount, e.Unit, e.Judged))
+	case narrator.Found:
+		return fmt.Sprintf("finding %d", e.Finding)
+	case narrator.Asked:
+		return fmt.Sprintf("finding %d: the customer is asked", e.Finding)
+	case narrator.Ruled:
+		return strings.TrimSpace(fmt.Sprintf("finding %d approved: %s %s", e.Finding, yesNo(e.On), e.By))
+	case narrator.PutRight:
+		if e.Reason != "" {
+			return fmt.Sprintf("stays %s: %s, %s", e.State, e.Item, e.Reason)
+		}
+		return fmt.Sprintf("put right: %s, %s", e.Item, e.State)
+	case narrator.Counted:
+		return "all tools back: " + yesNo(e.On)
+	case narrator.Entered:
+		return fmt.Sprintf("entered: %s: %s", e.Field, e.Value)
+	case narrator.Dictated:
+		if e.Number > 0 {
+			return fmt.Sprintf("%s %d", e.Part, e.Number)
+		}
+		return fmt.Sprintf("%s %s", e.Part, e.Value)
 	case narrator.Finished:
 		return "job finished"
 	case narrator.Listening:
@@ -99,6 +134,13 @@ func stamped(e narrator.Event) string {
 		return "not listening"
 	}
 	return ""
+}
+
+func yesNo(yes bool) string {
+	if yes {
+		return "yes"
+	}
+	return "no"
 }
 
 func seconds(s narrator.Span) string { return s.Duration().Round(100 * time.Millisecond).String() }

@@ -28,7 +28,8 @@ func newWords(app *App) *cobra.Command {
 // writeWords lists the vocabulary by when it counts.
 func writeWords(w io.Writer, words procedures.Words) error {
 	t := tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)
-	for _, group := range []procedures.Group{procedures.Always, procedures.Answers, procedures.Reasons, procedures.Numbers} {
+	for _, group := range []procedures.Group{procedures.Always, procedures.Answers, procedures.Reasons, procedures.Numbers,
+		procedures.Cautions, procedures.Dictation} {
 		fmt.Fprintf(t, "%s\t\n", strings.ToUpper(group.String()))
 		for _, c := range procedures.InGroup(group) {
 			meaning, _ := procedures.MeaningOf(c)
