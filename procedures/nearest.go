@@ -10,7 +10,7 @@ func nearest(word string, candidates []string) string {
 	}
 	best, closest := "", len([]rune(word))/4+2
 	for _, c := range candidates {
-		if d := editDistance(strings.ToLower(word), c); d < closest {
+		if d := editDistance(strings.ToLower(word), strings.ToLower(c)); d < closest {
 			best, closest = c, d
 		}
 	}
