@@ -2,26 +2,11 @@ package procedures_test
 
 import (
 	"fmt"
-	"os"
 	"strings"
 	"testing"
 
 	"stepcaller/procedures"
 )
-
-// BenchmarkLoad reads and checks the largest bundled file.
-func BenchmarkLoad(b *testing.B) {
-	data, err := os.ReadFile("library/water-pump.yaml")
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.SetBytes(int64(len(data)))
-	for b.Loop() {
-		if p, mistakes := procedures.Load("water-pump.yaml", data); p == nil {
-			b.Fatal(mistakes)
-		}
-	}
-}
 
 // BenchmarkSpeakable_length says texts of growing length: the time for a byte stays.
 func BenchmarkSpeakable_length(b *testing.B) {

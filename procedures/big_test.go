@@ -20,13 +20,60 @@ func longFile(steps int) []byte {
 	return []byte(b.String())
 }
 
+// hugeFile is a file of 10 MB.
+func hugeFile() []byte { return []byte(strings.Repeat("# nothing in this line\n", 10<<20/23+1)) }
+
+func TestLoad_long(t *testing.T) {
+	p, mistakes := procedures.Load("long.yaml", longFile(5000))
+	if len(mistakes) > 0 {
+		t.Fatal(mistakes)
+	}
+	if last := p.Steps[len(p.Steps)-1]; len(p.Steps) != 5000 || last.ID != "on-2499" || last.Torque[0].Value != torque(t, "20 N·m") {
+		t.Errorf("%d steps, the last %+v", len(p.Steps), last)
+	}
+}
+
+func TestLoad_tooManySteps(t *testing.T) {
+	p, mistakes := procedures.Load("long.yaml", longFile(5002))
+	if p != nil || len(mistakes) != 1 || !strings.Contains(mistakes[0].String(), "more than 5000 steps. Split the job into several procedures.") {
+		t.Errorf("mistakes %v", mistakes)
+	}
+}
+
+func TestLoad_huge(t *testing.T) {
+	p, mistakes := procedures.Load("huge.yaml", hugeFile())
+	if p != nil || len(mistakes) != 1 || !strings.Contains(mistakes[0].String(), "more than 2097152. Split the job into several procedures.") {
+		t.Errorf("mistakes %v", mistakes)
+	}
+}
+
+// BenchmarkLoad_long reads and checks 5000 steps, and refuses 10 MB.
 func BenchmarkLoad_long(b *testing.B) {
-	data := longFile(5000)
-	b.Logf("%d bytes, %d lines", len(data), strings.Count(string(data), "\n"))
-	b.SetBytes(int64(len(data)))
-	for b.Loop() {
-		if p, mistakes := procedures.Load("long.yaml", data); p == nil || len(p.Steps) != 5000 {
-			b.Fatal(mistakes)
-		}
+	for _, c := range []struct {
+		name string
+		data []byte
+		good bool
+	}{{"5000steps", longFile(5000), true}, {"10MB", hugeFile(), false}} {
+		b.Run(c.name, func(b *testing.B) {
+			b.SetBytes(int64(len(c.data)))
+			for b.Loop() {
+				if p, mistakes := procedures.Load("long.yaml", c.data); (p != nil) != c.good {
+					b.Fatal(mistakes)
+				}
+			}
+		})
+	}
+}
+
+// BenchmarkLoad_library reads and checks each bundled procedure.
+func BenchmarkLoad_library(b *testing.B) {
+	for _, p := range procedures.Bundled() {
+		b.Run(p.ID, func(b *testing.B) {
+			for b.Loop() {
+				if q, mistakes := procedures.Load(p.Name(), []byte(p.Text())); q == nil {
+					b.Fatal(mistakes)
+				}
+			}
+		})
 	}
 }

@@ -108,9 +108,11 @@ func readMapping[T any](r *reader, path string, n node, keys []key[T], into *T) 
 	}
 	draft := isDraft(m)
 	for _, k := range keys {
+		if found[k.name] || k.need == optional {
+			continue
+		}
 		what, mend := fmt.Sprintf("%s has no `%s`", nameOf(path), k.name), "Add it: "+lowerFirst(k.doc[:len(k.doc)-1])
 		switch {
-		case found[k.name] || k.need == optional:
 		case k.need == reviewed && draft:
 			r.report(path, placeOf(n), Question, what, mend)
 		case k.need == required || k.need == reviewed:
