@@ -59,7 +59,7 @@ func (l Lexicon) lookUp(text string) (said, rest string, ok bool) {
 			continue
 		}
 		rest = text[len(word):]
-		if endsInWord(word) && startsInWord(rest) {
+		if endsInWord(word) && (startsInWord(rest) || codeNumber.MatchString(rest)) {
 			continue
 		}
 		if dotted := strings.TrimPrefix(rest, "."); dotted != rest && !sentenceEnds(dotted) {
@@ -69,6 +69,9 @@ func (l Lexicon) lookUp(text string) (said, rest string, ok bool) {
 	}
 	return "", text, false
 }
+
+// codeNumber finds that a word is the first part of a code: OP-1420-2.
+var codeNumber = regexp.MustCompile(`^-\d`)
 
 // shorten takes the last part off a word: "l/h-side", "l/h", "l/", "l".
 func shorten(word string) string {

@@ -54,7 +54,7 @@ var unitWords = map[string]measure{
 
 // measured names what a measure stands before as an adjective: a 10 millimetre
 // socket, a 12 volt supply.
-var measured = regexp.MustCompile(`(?i)^[ -](?:deep |long |short |ring |open |ball |flare |torx |hex |impact |combination |wheel |crow |drain )*` +
+var measured = regexp.MustCompile(`(?i)^[ -](?:deep |long |short |ring |open |ball |flare |torx |hex |impact |combination |wheel |crow |drain |filter |cap |spark |plug |oil |strap |thin |offset |square |hub |union |brake |hydraulic )*` +
 	`(?:sockets?|spanners?|wrench(?:es)?|hex|allen|key|bits?|drive|ratchet|extensions?|drill|punch|screws?|bolts?|nuts?|studs?|plugs?|` +
 	`fuses?|supply|feed|relay|battery|lamp|bulb|hoses?|pipes?|tubes?|rings?|washers?|shims?|gap|gauge|bead|cable|adapter|bar|heads?|elbows?|bends?|angle|fittings?|breaker)\b`)
 
