@@ -27,7 +27,7 @@ func newProcedures(app *App) *cobra.Command {
 			return listProcedures(cmd.OutOrStdout(), cmd.ErrOrStderr(), app.Config)
 		},
 	}
-	c.AddCommand(newImport(), newReassembly(app))
+	c.AddCommand(newImport(), newReassembly(app), newFormat())
 	return c
 }
 
@@ -77,6 +77,29 @@ up, and what cannot be read for certain stays in the words, with a comment above
 		},
 	}
 	c.Flags().StringVarP(&out, "output", "o", "", "file to write, which may not be there yet (default: the standard output)")
+	return c
+}
+
+func newFormat() *cobra.Command {
+	var schema bool
+	c := &cobra.Command{
+		Use:   "format",
+		Short: "Print the procedure file format, field by field, or its JSON Schema",
+		Long: `Format prints the page that describes the procedure file, in Markdown, with two examples. With --schema it prints the JSON Schema by
+which an editor completes and checks a file.`,
+		Example: `  stepcaller procedures format | less
+  stepcaller procedures format --schema > procedure.schema.json`,
+		Args: asUsage(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			page := procedures.FormatPage()
+			if schema {
+				page = procedures.Schema()
+			}
+			_, err := cmd.OutOrStdout().Write(page)
+			return err
+		},
+	}
+	c.Flags().BoolVar(&schema, "schema", false, "print the JSON Schema")
 	return c
 }
 

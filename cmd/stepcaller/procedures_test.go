@@ -68,6 +68,18 @@ func TestATextIsImported(t *testing.T) {
 	}
 }
 
+func TestTheFormatIsPrinted(t *testing.T) {
+	atHome(t)
+	page, _, err := proceduresCommand(t, "", "format")
+	if written, readErr := os.ReadFile("../../procedures/FORMAT.md"); err != nil || readErr != nil || page != string(written) {
+		t.Errorf("%v, %v: %.200s", err, readErr, page)
+	}
+	schema, _, err := proceduresCommand(t, "", "format", "--schema")
+	if written, readErr := os.ReadFile("../../procedures/procedure.schema.json"); err != nil || readErr != nil || schema != string(written) {
+		t.Errorf("%v, %v: %.200s", err, readErr, schema)
+	}
+}
+
 func TestAProceduresCommandSaysWhatIsWrong(t *testing.T) {
 	atHome(t)
 	words := filepath.Join(t.TempDir(), "words.txt")
@@ -82,6 +94,7 @@ func TestAProceduresCommandSaysWhatIsWrong(t *testing.T) {
 		{[]string{"import"}, "stepcaller procedures import water-pump.md"},
 		{[]string{"import", "absent.md"}, "check the spelling"},
 		{[]string{"import", words}, "holds no list of steps"},
+		{[]string{"format", "all"}, "unknown command"},
 		{[]string{"import", words, "-o"}, "flag needs an argument"},
 	} {
 		if _, _, err := proceduresCommand(t, "", c.args...); exitCode(err) != exitUsage || !strings.Contains(err.Error(), c.want) {
