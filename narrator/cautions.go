@@ -6,7 +6,7 @@ import (
 	"stepcaller/procedures"
 )
 
-// warned is a caution as it stands in a job.
+// stepCaution is a caution as it stands in a job.
 type stepCaution struct {
 	procedures.Caution
 	ofJob bool // it stands before the first step and holds for the whole job
@@ -41,6 +41,17 @@ func (j *Job) cautions() []stepCaution {
 		all = append(all, stepCaution{procedures.Caution{Name: c.Name, Say: c.Say, Answer: c.Answer}, false})
 	}
 	return all
+}
+
+// allCautions lists what is to be minded now, the step's cautions before the job's.
+func (j *Job) allCautions() []string {
+	var step []string
+	for _, c := range j.cautions() {
+		if !c.ofJob {
+			step = append(step, c.Say)
+		}
+	}
+	return append(step, texts(j.Procedure.Cautions)...)
 }
 
 // answered reports whether a caution wants no answer, or has it: for the job where the table says so, else since the step was

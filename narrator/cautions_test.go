@@ -97,3 +97,18 @@ func TestTalkBehindAnAnswerWantsThePhraseAgain(t *testing.T) {
 		t.Errorf("wants %q, asks %q", r.job().Wants(), r.bay.Dialogue.Question.Kind)
 	}
 }
+
+func TestNothingElseIsReadBeforeTheAnswer(t *testing.T) {
+	r := newRigOn(t, everything)
+	for _, word := range []string{"torque", "reading", "repeat", "what can i say"} {
+		if said := r.say(700, word); !containsFold(said, "say: power down.") {
+			t.Errorf("%s: said %q", word, said)
+		}
+	}
+	if calls := r.job().Calls(); len(calls) != 0 {
+		t.Errorf("torques %+v", calls)
+	}
+	if next := r.bay.Likely()[0]; !containsFold(next, "Then say: stands set.") {
+		t.Errorf("made ready first: %q", next)
+	}
+}

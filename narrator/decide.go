@@ -42,7 +42,8 @@ func Decide(b *Bay, in Input) Outcome {
 	case NoteFound:
 		d.now = in.At
 		if d.look(in.Job) != nil {
-			d.record(in.Job, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length})
+			d.record(in.Job, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length,
+				Finding: d.look(in.Job).foundAt(in.From)})
 		}
 	}
 	d.out.dialogue = d.next

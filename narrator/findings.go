@@ -71,6 +71,19 @@ func (j *Job) applyFinding(e Event) {
 	j.reopen()
 }
 
+// foundAt is the number of the finding whose note began at a moment, 0 for none.
+func (j *Job) foundAt(note Moment) int {
+	for i := len(j.Findings) - 1; i >= 0; i-- {
+		if f := j.Findings[i]; f.Choice == "" && f.Reading == "" && f.At <= note && note.Since(f.At) < noteBegins {
+			return f.Number
+		}
+	}
+	return 0
+}
+
+// noteBegins is the longest time from the start of "also found" to the first sample of what follows.
+const noteBegins = 5 * Second
+
 // alsoFound gives a finding its number and takes down what is said about it.
 func (d *decision) alsoFound(h Heard) {
 	j := d.job()

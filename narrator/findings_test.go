@@ -102,3 +102,14 @@ func TestARulingByNobodyCountsAllTheSame(t *testing.T) {
 		t.Error("approval counts though all is ruled on")
 	}
 }
+
+func TestANoteThatACrashCutOffStaysWithItsFinding(t *testing.T) {
+	r := newRig(t)
+	r.say(20, "also found")
+	id := r.bay.Active
+	r.take(narrator.NoteFound{At: at(90), Job: id, From: at(20.7), Length: narrator.Second, File: "memos/a.wav"})
+	r.take(narrator.NoteFound{At: at(90), Job: id, From: at(30), Length: narrator.Second, File: "memos/b.wav"})
+	if m := r.job().Memos(); len(m) != 2 || m[0].Finding != 1 || m[1].Finding != 0 {
+		t.Errorf("memos %+v", m)
+	}
+}

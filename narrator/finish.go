@@ -190,6 +190,7 @@ func replyFinish(j *Job, now Moment) string {
 	add("Torque again", j.againDue())
 	add("No reading", j.missedReadings())
 	add("Level not rechecked", j.levelsMissed())
+	add("Still running", j.runningTimers(now))
 	if text := replyOpenFindings(j); text != "" {
 		parts = append(parts, text)
 	}

@@ -7,7 +7,7 @@ import "stepcaller/procedures"
 var foreseen = []procedures.Command{
 	procedures.Next, procedures.Repeat, procedures.AskTorque, procedures.HoldJob, procedures.FinishJob, procedures.PreviousStep,
 	procedures.AskCaution, procedures.AskTools, procedures.AskParts, procedures.WhatsLeft, procedures.Help, procedures.Louder,
-	procedures.Quieter, procedures.StopListening,
+	procedures.Quieter, procedures.StopListening, procedures.TakeReading, procedures.StartTimer, procedures.ToolsBack,
 }
 
 // Likely lists the sentences that the next word may ask for, likeliest first, by deciding on each word without applying the
@@ -31,6 +31,9 @@ func (b *Bay) Likely() []string {
 		for _, answer := range q.answers(b.Settings) {
 			foresee(answer, true)
 		}
+	}
+	for _, c := range b.ofTheMoment() {
+		foresee(string(c), true)
 	}
 	for _, c := range foreseen {
 		foresee(string(c), true)

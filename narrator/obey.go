@@ -1,8 +1,6 @@
 package narrator
 
 import (
-	"slices"
-
 	"stepcaller/procedures"
 )
 
@@ -65,13 +63,15 @@ func (d *decision) obey(h Heard) {
 		}
 		d.sayAll(replyStep(j))
 	case procedures.AskTorque:
-		d.torque(h)
+		if !d.askCaution(h.From) {
+			d.torque(h)
+		}
 	case procedures.AskTools:
 		d.say(replyTools(j))
 	case procedures.AskParts:
 		d.say(replyParts(j))
 	case procedures.AskCaution:
-		d.say(replyCautions(texts(slices.Concat(j.Procedure.Steps[j.Step].Cautions, j.Procedure.Cautions))))
+		d.say(replyCautions(j.allCautions()))
 	case procedures.WhereAmI:
 		d.say(replyWhere(j, h.From))
 	case procedures.WhatsLeft:
@@ -103,7 +103,9 @@ func (d *decision) obey(h Heard) {
 	case procedures.StartTimer:
 		d.startByWord(h)
 	case procedures.TakeReading:
-		d.takeReadings(h)
+		if !d.askCaution(h.From) {
+			d.takeReadings(h)
+		}
 	case procedures.AlsoFound:
 		d.alsoFound(h)
 	case procedures.ToolsBack:

@@ -54,6 +54,17 @@ func (j *Job) running(name string, at Moment) bool {
 	return t != nil && t.End() > at
 }
 
+// runningTimers names the timers of the procedure that have not run out by a moment, with what they have left.
+func (j *Job) runningTimers(at Moment) []string {
+	var names []string
+	for _, t := range j.Timers {
+		if t.Caution == "" && t.End() > at {
+			names = append(names, fmt.Sprintf("%s, %s", t.Name, length(t.End().Since(at))))
+		}
+	}
+	return names
+}
+
 // busyUntil is when the last timer ends for which the current step waits.
 func (j *Job) busyUntil() Moment {
 	step := &j.Procedure.Steps[j.Step]

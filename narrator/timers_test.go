@@ -111,3 +111,10 @@ func TestACoolDownIsNoUnsureSilence(t *testing.T) {
 	wantTotals(t, r, 3970, 3970, 0, 0, 0)
 	wantTotals(t, r, 3971, 3610, 0, 361, 0)
 }
+
+func TestARunningTimerIsNamedBeforeTheEnd(t *testing.T) {
+	r := newRigOn(t, sealing)
+	r.say(10, "next")
+	r.say(20, "next")
+	wants(t, r.say(130, "finish job"), "Still running: sealant, 8 minutes; cool-down, 58 minutes. Finish the job?")
+}

@@ -66,7 +66,7 @@ func drawEvent(r *rapid.T) narrator.Event {
 		Act:   number.Draw(r, "act"),
 		At:    narrator.Moment(number.Draw(r, "at")),
 		Noted: narrator.Moment(number.Draw(r, "noted")),
-		Kind:  rapid.SampledFrom([]narrator.Kind{narrator.Opened, narrator.Word, narrator.Undone}).Draw(r, "kind"),
+		Kind:  rapid.SampledFrom([]narrator.Kind{narrator.Opened, narrator.Word, narrator.Undone, narrator.Measured, narrator.Ruled}).Draw(r, "kind"),
 		Detail: narrator.Detail{
 			Text:         text.Draw(r, "text"),
 			Word:         text.Draw(r, "word"),
@@ -79,6 +79,10 @@ func drawEvent(r *rapid.T) narrator.Event {
 			Volume:       rapid.Int().Draw(r, "volume"),
 			Verdict:      narrator.Verdict(text.Draw(r, "verdict")),
 			SNR:          rapid.Float64Range(-90, 90).Draw(r, "snr"),
+			Amount:       text.Draw(r, "amount"),
+			When:         text.Draw(r, "when"),
+			Finding:      rapid.Int().Draw(r, "finding"),
+			On:           rapid.Bool().Draw(r, "on"),
 		},
 	}
 }
