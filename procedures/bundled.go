@@ -80,10 +80,15 @@ func Find(ref string, folders ...string) (*Procedure, []Mistake, error) {
 	return nil, nil, fmt.Errorf("%w: %q; give one of %s, or the path of a file", ErrNotFound, ref, strings.Join(ids, ", "))
 }
 
-// ReadFile reads one procedure file. Error and mistakes are as for Find.
+// ReadFile reads one procedure file. Error and mistakes are as for Find; a picture that is not in the file's folder is
+// asked about.
 func ReadFile(path string) (*Procedure, []Mistake, error) {
 	path = filepath.Clean(path)
-	return read(os.DirFS(filepath.Dir(path)), filepath.Base(path), path)
+	p, mistakes, err := read(os.DirFS(filepath.Dir(path)), filepath.Base(path), path)
+	if p != nil {
+		mistakes = append(mistakes, p.checkPictures(filepath.Dir(path))...)
+	}
+	return p, mistakes, err
 }
 
 // read loads a regular file; shown is its name in messages.

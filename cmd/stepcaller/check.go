@@ -53,12 +53,13 @@ bundled track. With --hear it measures that file and nothing else.`,
 	return c
 }
 
+// checkProcedures prints every mistake of every file, and what can be used. Questions stop nothing.
 func checkProcedures(w io.Writer, c Config, refs []string) error {
 	refused := 0
 	for _, ref := range refs {
 		p, mistakes, err := procedures.Find(ref, c.Procedures)
 		if err != nil {
-			return usage("%v", err)
+			fmt.Fprintln(w, err)
 		}
 		for _, m := range mistakes {
 			fmt.Fprintln(w, m)
@@ -67,7 +68,14 @@ func checkProcedures(w io.Writer, c Config, refs []string) error {
 			refused++
 			continue
 		}
-		fmt.Fprintf(w, "%s: good: %d steps, book %s h\n", p.Name(), len(p.Steps), p.BookHours())
+		verdict := "good"
+		switch n := len(mistakes); {
+		case n == 1:
+			verdict = "can be used, with 1 question"
+		case n > 1:
+			verdict = fmt.Sprintf("can be used, with %d questions", n)
+		}
+		fmt.Fprintf(w, "%s: %s: %d steps, book %s h\n", p.Name(), verdict, len(p.Steps), p.BookHours())
 	}
 	if refused > 0 {
 		return usage("%d of %d files cannot be used", refused, len(refs))
