@@ -157,7 +157,11 @@ func replyWhere(j *Job, now Moment) string {
 	if m, basis := j.Procedure.ExpectedMinutes(j.Step); basis == procedures.FromFile {
 		text += " of " + length(Minutes(m))
 	}
-	text += fmt.Sprintf(". The job, %s of %s.", length(Sum(line).Worked), length(SpanOf(j.Procedure.BookHours().Duration())))
+	text += ". The job, " + length(Sum(line).Worked)
+	if book := j.Procedure.BookHours(); book > 0 {
+		text += " of " + length(SpanOf(book.Duration()))
+	}
+	text += "."
 	if held := j.Held(); held != nil {
 		text += " " + replyAlreadyHeld(held.Reason)
 	}
@@ -300,7 +304,10 @@ func replyFinished(j *Job, others int) []string {
 	}
 	t := Sum(j.Timeline(j.End))
 	book := SpanOf(j.Procedure.BookHours().Duration())
-	text := fmt.Sprintf("Job finished. Worked %s, book %s", length(t.Worked), length(book))
+	text := "Job finished. Worked " + length(t.Worked)
+	if book > 0 {
+		text += ", book " + length(book)
+	}
 	if t.Worked > 0 && book > 0 {
 		text += fmt.Sprintf(", efficiency %.0f %%", 100*float64(book)/float64(t.Worked))
 	}

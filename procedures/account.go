@@ -117,13 +117,13 @@ func (a *account) undo(e *entry) (slip Slip, ok bool) {
 			all = first
 		}
 	}
-	lacking, any := a.takeFirst(e.count, first, all)
+	lacking, some := a.takeFirst(e.count, first, all)
 	slip = Slip{Key: verb, Entry: e.at}
 	for kind := range itemKinds {
 		slip.Known = slip.Known || itemKinds[kind].Undo == verb && a.seen&(1<<kind) != 0
 	}
 	switch {
-	case !any:
+	case !some:
 		slip.What = fmt.Sprintf("%q under `%s`, but it is not %s at this step", e.text, verb, states(verb))
 	case lacking > 0:
 		slip.What = fmt.Sprintf("%d %s under `%s`, but only %d left there", e.count, e.name, verb, e.count-lacking)
@@ -134,26 +134,26 @@ func (a *account) undo(e *entry) (slip Slip, ok bool) {
 }
 
 // takeFirst takes from some kinds before others.
-func (a *account) takeFirst(count int, first, then func(kind int) bool) (lacking int, any bool) {
-	lacking, any = a.take(count, first)
+func (a *account) takeFirst(count int, first, then func(kind int) bool) (lacking int, some bool) {
+	lacking, some = a.take(count, first)
 	if count > 0 && lacking == 0 {
-		return 0, any
+		return 0, some
 	}
 	lacking, more := a.take(lacking, then)
-	return lacking, any || more
+	return lacking, some || more
 }
 
 // take takes a number out of the holdings of some kinds, oldest first; all of them
 // where either is not counted. It returns how many were lacking, and whether there was anything.
-func (a *account) take(count int, of func(kind int) bool) (lacking int, any bool) {
+func (a *account) take(count int, of func(kind int) bool) (lacking int, some bool) {
 	all := count == 0
 	for kind, h := range a.held {
 		if h.from != nil && of(kind) {
-			any = true
+			some = true
 			all = all || h.count == 0
 		}
 	}
-	if !any {
+	if !some {
 		return count, false
 	}
 	for _, h := range a.holdings() {

@@ -28,7 +28,7 @@ func checkLedger(p *Procedure) []Mistake {
 	a := newAudit(p)
 	a.premises()
 	for _, key := range a.keys {
-		follow(a, "`"+a.name(key)+"`", a.thing(key))
+		follow(a, "`"+a.name(key)+"`", a.thing(key), func() bool { return a.apart(key) })
 	}
 	if a.inspected > maxInspected {
 		a.mistake(fmt.Sprintf("steps[%d]", a.running[0]), Question,
@@ -76,11 +76,12 @@ func (a *audit) name(key string) string {
 	return first.name
 }
 
-// follow proves one trail and reports what it shows.
-func follow[S comparable](a *audit, name string, t trail[S]) {
+// follow proves one trail and reports what it shows. Where that is too much, otherwise
+// may prove in another way that nothing is wrong; nil for no other way.
+func follow[S comparable](a *audit, name string, t trail[S], otherwise func() bool) {
 	p := t.follow(inquiry{visits: &a.visits})
 	if p.stuck >= 0 {
-		if a.visits < 0 && a.stuck {
+		if a.visits < 0 && a.stuck || otherwise != nil && otherwise() {
 			return
 		}
 		what := fmt.Sprintf("at step %s %s depends on more choices than can be proved: on more than %d, or in more than %d ways",
@@ -152,13 +153,17 @@ func (a *audit) thing(key string) trail[account] {
 		running = nil
 	}
 	for _, w := range a.work(key, running) {
-		t.add(w.step, &a.p.Steps[w.step], func(before account) (account, []finding) {
-			after, slips := w.do(before)
-			findings := a.slips(w.step, slips)
-			return after, append(findings, a.open(w.step, before, after)...)
-		})
+		t.add(w.step, &a.p.Steps[w.step], a.does(w))
 	}
 	return t
+}
+
+// does is a step's work with what is wrong about it.
+func (a *audit) does(w work) func(account) (account, []finding) {
+	return func(before account) (account, []finding) {
+		after, slips := w.do(before)
+		return after, append(a.slips(w.step, slips), a.open(w.step, before, after)...)
+	}
 }
 
 // work is what one step does to one thing: nothing where the engine only starts.

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"stepcaller/procedures"
 )
 
@@ -103,9 +105,15 @@ func independent(n int) *procedures.Procedure {
 	return p
 }
 
-// entangled has one thing for all choices, which all matter to the end.
-func entangled(n int) *procedures.Procedure {
+// counted has rags for all choices, counted in and out by each.
+func counted(n int) *procedures.Procedure {
 	return options(n, func(_ int, s *procedures.Step) { s.Stuff = []string{"1 rag"} }, func(_ int, s *procedures.Step) { s.Out = []string{"1 rag"} })
+}
+
+// entangled has a fastener for all choices, which all matter to the end.
+func entangled(n int) *procedures.Procedure {
+	return options(n, func(_ int, s *procedures.Step) { s.Loosen, s.Off = []string{"1 nut"}, []string{"1 nut"} },
+		func(_ int, s *procedures.Step) { s.ByHand, s.Tight = []string{"1 nut"}, []string{"1 nut"} })
 }
 
 func TestCheck_independentOptions(t *testing.T) {
@@ -122,14 +130,59 @@ func TestCheck_independentOptions(t *testing.T) {
 
 // Too many choices for one thing are told, not tried.
 func TestCheck_entangledOptions(t *testing.T) {
-	if got := procedures.Check(entangled(10)); len(got) > 0 {
-		t.Errorf("mistakes %v", got)
+	for _, p := range []*procedures.Procedure{entangled(10), counted(40)} {
+		if got := procedures.Check(p); len(got) > 0 {
+			t.Errorf("mistakes %v", got)
+		}
+	}
+	p := counted(40)
+	p.Steps[40].Out = []string{"2 rags"}
+	if got := procedures.Check(p); !procedures.Refused(got) {
+		t.Errorf("one rag too many out: mistakes %v", got)
 	}
 	for _, n := range []int{40, 300} {
 		got := procedures.Check(entangled(n))
-		if len(got) != 1 || got[0].Severity != procedures.Error || !strings.Contains(got[0].What, "`rag` depends on more choices than can be proved") {
+		if len(got) != 1 || got[0].Severity != procedures.Error || !strings.Contains(got[0].What, "`nut` depends on more choices than can be proved") {
 			t.Errorf("%d choices: mistakes %v", n, got)
 		}
+	}
+}
+
+// What is proved choice by choice is right on every path.
+func TestCheck_apart(t *testing.T) {
+	proved := 0
+	rapid.Check(t, func(t *rapid.T) {
+		p := &procedures.Procedure{ID: "rags"}
+		for i := range rapid.IntRange(1, 5).Draw(t, "choices") {
+			p.Choices = append(p.Choices, procedures.Choice{ID: fmt.Sprintf("c%d", i)})
+		}
+		for i := range rapid.IntRange(1, 8).Draw(t, "steps") {
+			s := procedures.Step{ID: fmt.Sprintf("s%d", i), Say: "Do it.", Starts: rapid.IntRange(0, 9).Draw(t, "starts") == 0}
+			for range rapid.SampledFrom([]int{0, 1, 1, 1, 2}).Draw(t, "premises") {
+				s.OnlyIf = append(s.OnlyIf, procedures.Premise{Choice: rapid.SampledFrom(p.Choices).Draw(t, "choice").ID, No: rapid.Bool().Draw(t, "no")})
+			}
+			text := []string{fmt.Sprintf("%d rags", rapid.IntRange(1, 3).Draw(t, "count"))}
+			if rapid.Bool().Draw(t, "in") {
+				s.Stuff = text
+			}
+			if len(s.Stuff) == 0 || rapid.Bool().Draw(t, "out") {
+				s.Out = text
+			}
+			p.Steps = append(p.Steps, s)
+		}
+		if !procedures.Apart(p, "rag") {
+			return
+		}
+		proved++
+		for i := range 1 << len(p.Choices) {
+			wrong := walk(p, func(choice string) bool { return i>>(choice[1]-'0')&1 != 0 })
+			if len(wrong) > 0 {
+				t.Fatalf("%s\nis wrong: %v", procedures.DraftOf(p).YAML(), wrong)
+			}
+		}
+	})
+	if proved == 0 {
+		t.Error("nothing was ever proved")
 	}
 }
 
@@ -137,7 +190,7 @@ func BenchmarkCheck(b *testing.B) {
 	for _, c := range []struct {
 		name string
 		p    *procedures.Procedure
-	}{{"40_independent", independent(40)}, {"10_entangled", entangled(10)}, {"40_entangled", entangled(40)}, {"bundled", procedures.Bundled()[0]}} {
+	}{{"40_independent", independent(40)}, {"10_entangled", entangled(10)}, {"40_counted", counted(40)}, {"40_entangled", entangled(40)}, {"bundled", procedures.Bundled()[0]}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
 				procedures.Check(c.p)

@@ -12,7 +12,7 @@ func (a *audit) covers() {
 		part, known := itemKey(cover.Part), a.touched(fmt.Sprintf("covers[%d].part", i), cover.Part)
 		for j, hidden := range cover.Hides {
 			if a.touched(fmt.Sprintf("covers[%d].hides[%d]", i, j), hidden) && known && itemKey(hidden) != part {
-				follow(a, fmt.Sprintf("`%s` over `%s`", cover.Part, hidden), a.pair(part, itemKey(hidden)))
+				follow(a, fmt.Sprintf("`%s` over `%s`", cover.Part, hidden), a.pair(part, itemKey(hidden)), nil)
 			}
 		}
 	}

@@ -81,7 +81,7 @@ func (a *audit) timers() {
 					fmt.Sprintf("step %s waits for the timer %q, which never starts", step.ID, name),
 					"Give this step the conditions of the step that starts it"}}
 			})
-			follow(a, fmt.Sprintf("the timer `%s`", name), t)
+			follow(a, fmt.Sprintf("the timer `%s`", name), t, nil)
 		}
 	}
 }
@@ -114,6 +114,6 @@ func (a *audit) levels() {
 				t.add(i, step, func(*entry) (*entry, []finding) { return fill, nil })
 			}
 		}
-		follow(a, "the level of `"+fluid.Name+"`", t)
+		follow(a, "the level of `"+fluid.Name+"`", t, nil)
 	}
 }

@@ -52,9 +52,9 @@ func Of(j *narrator.Job, now narrator.Moment) Sheet {
 
 func hours(h procedures.Hours) float64 { return float64(h) / 100 }
 
-// efficiency is book time over worked time to 3 decimals, nil when nothing was worked (common practice).
+// efficiency is book time over worked time to 3 decimals, nil when nothing was worked or no book time is known (common practice).
 func efficiency(book procedures.Hours, worked narrator.Span) *float64 {
-	if worked <= 0 {
+	if worked <= 0 || book <= 0 {
 		return nil
 	}
 	e := math.Round(1000*float64(narrator.SpanOf(book.Duration()))/float64(worked)) / 1000

@@ -38,7 +38,7 @@ type Sheet struct {
 	OverlapHours   float64      `json:"overlap_hours"`    // what the operations save together
 	WorkedTenths   int64        `json:"worked_tenths"`    // worked time in tenths of an hour, half up
 	WorkedHours    float64      `json:"worked_hours"`     // the same in hours
-	Efficiency     *float64     `json:"efficiency"`       // book / worked, 3 decimals; null when nothing was worked
+	Efficiency     *float64     `json:"efficiency"`       // book / worked, 3 decimals; null when nothing was worked or no book time is known
 	PausesByReason []Standstill `json:"pauses_by_reason"` // longest first
 	LongestOver    []string     `json:"longest_over"`     // ids of at most 5 steps, the furthest over its expected time first
 	StartedAt      time.Time    `json:"started_at"`       // RFC 3339, UTC, rounded down to the millisecond

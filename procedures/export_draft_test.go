@@ -1,4 +1,0 @@
-package procedures
-
-// Clean is for tests in the external package.
-var Clean = clean
