@@ -187,6 +187,7 @@ var splitVerbs = map[string]bool{"take": true, "lift": true, "pull": true, "slid
 var (
 	inBrackets = regexp.MustCompile(`\s*\([^()]*\)`)
 	lockingPin = regexp.MustCompile(`(?i)\b(?:lock(?:ing)?|timing|alignment|setting) (?:pins?|bolts?|bars?|tools?|rods?)\b`)
+	noThing    = regexp.MustCompile(`(?i)^(?:specs?|specifications?|values?|settings?|sequence|order|steps?|stages?)$`)
 	loneAnd    = regexp.MustCompile(`(?i)(?:,|\s(?:and|then|or))+\s*$`)
 )
 
@@ -223,15 +224,17 @@ func objects(text string) []string {
 	var names []string
 	for _, name := range listed {
 		count, rest := leadingCount(strings.TrimSpace(name))
-		for articleWord.MatchString(rest) && count == 0 {
+		for articleWord.MatchString(rest) {
 			rest = articleWord.ReplaceAllString(rest, "")
-			count, rest = leadingCount(rest)
+			if count == 0 {
+				count, rest = leadingCount(rest)
+			}
 		}
 		rest = strings.TrimFunc(rest, func(r rune) bool {
 			return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '"' && r != ')' && r != '+'
 		})
 		words := strings.Fields(rest)
-		if len(words) == 0 || len(words) > 6 || len(rest) > 60 || !strings.ContainsFunc(rest, unicode.IsLetter) || !hasSound(rest) {
+		if len(words) == 0 || len(words) > 6 || len(rest) > 60 || !strings.ContainsFunc(rest, unicode.IsLetter) || !hasSound(rest) || noThing.MatchString(rest) {
 			continue
 		}
 		names = append(names, countedName(count, rest))

@@ -206,7 +206,7 @@ var (
 	roadTest     = regexp.MustCompile(`(?i)\b(?:road[- ]test|test[- ]drive|test run on the road)\b`)
 	figureHint   = regexp.MustCompile(`(?i)\b(?:see (?:fig|figure|picture|photo|illustration)\w*|as shown|\bfig(?:ure|\.)\s*\d)`)
 	sequenceHint = regexp.MustCompile(`(?i)\b(?:in|following) the (?:sequence|order) (?:shown|given|indicated)|\bin sequence\b`)
-	vagueWords   = regexp.MustCompile(`(?i)\b(?:as required|as necessary|if (?:necessary|required|fitted|equipped)|where fitted|some|a few turns|sufficient)\b`)
+	vagueWords   = regexp.MustCompile(`(?i)\b(?:as required|as necessary|if (?:necessary|required|fitted|equipped)|where fitted|some|a few (?:turns|minutes|seconds|hours)|several minutes|a while|overnight|sufficient)\b`)
 )
 
 // newPart is a part that the words call new.

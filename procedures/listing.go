@@ -56,6 +56,7 @@ func piecesOf(text string) []piece {
 	}
 	for i, line := range strings.Split(text, "\n") {
 		line = strings.TrimRightFunc(line, unicode.IsSpace)
+		nested := indent(line) >= 2
 		quoted := strings.TrimLeft(line, " ")
 		if rest, quote := strings.CutPrefix(quoted, ">"); quote {
 			line = strings.TrimPrefix(rest, " ")
@@ -64,7 +65,7 @@ func piecesOf(text string) []piece {
 		if len(pieces) > 0 {
 			last = &pieces[len(pieces)-1]
 		}
-		p := piece{line: i + 1, nested: indent(line) >= 2}
+		p := piece{line: i + 1, nested: nested}
 		switch m := listSign.FindStringSubmatch(line); {
 		case line == "", codeFence.MatchString(line):
 			open = false
