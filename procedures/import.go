@@ -55,7 +55,11 @@ func Import(name string, text []byte) (Draft, error) {
 func cleanText(text string) string {
 	text = strings.NewReplacer("\ufeff", "", "\r\n", "\n", "\r", "\n", "\t", "    ", "\u2028", "\n", "\u2029", "\n", "\u00a0", " ", "\u202f", " ").Replace(text)
 	return closeGaps(strings.Map(func(r rune) rune {
-		if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r)) {
+		switch {
+		case r == '\n':
+		case unicode.IsControl(r):
+			return ' '
+		case unicode.Is(unicode.Cf, r): // a soft hyphen
 			return 0
 		}
 		return r

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"unicode"
 
 	"pgregory.net/rapid"
 
@@ -91,7 +92,13 @@ func madeUp(text string, draft procedures.Draft) (made []string) {
 	for _, n := range anyNumber.FindAllString(text, -1) {
 		enter(n)
 	}
-	for _, w := range regexp.MustCompile(`[A-Za-z]+`).FindAllString(text, -1) {
+	visible := strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Cf, r) {
+			return -1
+		}
+		return r
+	}, text)
+	for _, w := range regexp.MustCompile(`[A-Za-z]+`).FindAllString(visible, -1) {
 		if n := numberWords[strings.ToLower(w)]; n != "" {
 			has[n] = true
 		}
