@@ -31,12 +31,12 @@ func (j *Job) cautions() []stepCaution {
 		return all
 	}
 	step := &j.Procedure.Steps[j.Step]
-	clear := !step.Starts
+	warned := !step.Starts
 	for _, c := range step.Cautions {
 		all = append(all, stepCaution{c, false})
-		clear = clear || c.Answer == procedures.AllClear
+		warned = warned || c.Answer == procedures.AllClear
 	}
-	if !clear {
+	if !warned {
 		c, _ := procedures.StandardCautionNamed("clear-of-engine")
 		all = append(all, stepCaution{procedures.Caution{Name: c.Name, Say: c.Say, Answer: c.Answer}, false})
 	}

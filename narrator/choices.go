@@ -74,7 +74,7 @@ func (j *Job) decision(choice string) (Decision, bool) {
 func (j *Job) passed(made Decision) bool {
 	first := j.firstOf(made.Choice)
 	for _, a := range j.Arrivals[made.arrivals:] {
-		if a.Back && a.Step < first {
+		if a.Back && !a.late && a.Step < first {
 			return true
 		}
 	}

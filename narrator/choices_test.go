@@ -175,3 +175,28 @@ steps:
 		})
 	}
 }
+
+func TestGoingBackForWhatWasApprovedAsksNothingAgain(t *testing.T) {
+	r := newRigOn(t, `
+id: hoses
+title: Hoses
+machine: Ostwick Pony
+book: [{code: "1", title: Hoses, hours: 0.5}]
+choices: [{id: bypass, ask: Renew the bypass?, approval: true}]
+steps:
+  - {id: a, say: Open the bonnet., minutes: 2}
+  - {id: b, say: Renew the bypass., minutes: 2, only_if: bypass}
+  - {id: c, say: Pull the hose off., minutes: 2, only_if: Is it hard?}
+  - {id: d, say: Shut the bonnet., minutes: 2}
+`)
+	for i, word := range []string{"next", "yes", "yes", "no", "no", "approval", "yes", "one", "yes"} {
+		r.say(10+5*float64(i), word)
+	}
+	wants(t, text(r.last), "Step 2.")
+	wants(t, r.say(80, "next"), "Step 4. Shut the bonnet.")
+	r.say(90, "previous step")
+	wants(t, r.say(100, "previous step"), "Step 1.")
+	r.say(110, "next")
+	wants(t, r.say(112, "yes"), "Step 2.") // the finding stands
+	wants(t, r.say(120, "next"), "Is it hard?")
+}

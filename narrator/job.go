@@ -288,7 +288,7 @@ func (j *Job) arrived(step int, e Event) {
 		j.Return = 0
 	}
 	j.Step = step
-	j.Arrivals = append(j.Arrivals, Arrival{Step: step, At: e.At, Back: e.Back, Shut: j.Gate(step) != GateOpen})
+	j.Arrivals = append(j.Arrivals, Arrival{Step: step, At: e.At, Back: e.Back, Shut: j.Gate(step) != GateOpen, late: e.Finding != 0})
 }
 
 // patience is how many times its expected minutes a step may last without a word before its time is asked about.

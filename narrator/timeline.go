@@ -31,6 +31,8 @@ type Arrival struct {
 	At   Moment
 	Back bool // reached by going back
 	Shut bool // it was not to be done; so it is only where the job stood before a choice
+
+	late bool // gone back to for what was approved late
 }
 
 // Stretch is a piece of a job's time in which neither the step nor the activity changes.
