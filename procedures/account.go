@@ -164,7 +164,6 @@ func (a *account) take(count int, of func(kind int) bool) (lacking int, some boo
 			count -= h.count
 		default:
 			a.held[kind].count -= count
-			count = 0
 			return 0, true
 		}
 	}

@@ -1,6 +1,6 @@
 package procedures
 
-// Moment of a step at which its timer starts.
+// TimerStart is the moment of a step at which its timer starts.
 type TimerStart string
 
 // The moments.
