@@ -41,9 +41,10 @@ func Decide(b *Bay, in Input) Outcome {
 		d.noteEnded(in)
 	case NoteFound:
 		d.now = in.At
-		if d.look(in.Job) != nil {
-			d.record(in.Job, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length,
-				Finding: d.look(in.Job).foundAt(in.From)})
+		if j := d.look(in.Job); j != nil {
+			part, number := j.saidAt(in.From)
+			d.record(in.Job, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length, Finding: j.foundAt(in.From),
+				Part: string(part), Number: number})
 		}
 	}
 	d.out.dialogue = d.next

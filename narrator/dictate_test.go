@@ -135,6 +135,24 @@ func TestANoteThatWasNotSaid(t *testing.T) {
 	}
 }
 
+// A note that a crash cut off stays with the thing that it was about.
+func TestANoteThatACrashCutOff(t *testing.T) {
+	r := unwritten(t)
+	r.tell(10, "new step", 1)
+	r.say(20, "comes off")
+	again, err := narrator.Restore(r.bay.Settings, nil, r.job().Log())
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.bay = again
+	r.take(narrator.NoteFound{At: at(60), Job: "2023-11-14-1", From: at(21), Length: narrator.Second, File: "memos/2023-11-14-1-2.wav"})
+	r.take(narrator.NoteFound{At: at(60), Job: "2023-11-14-1", From: at(40), Length: narrator.Second, File: "memos/2023-11-14-1-3.wav"})
+	memos := r.bay.Jobs["2023-11-14-1"].Memos()
+	if len(memos) != 3 || memos[1].Part != narrator.PartOff || memos[1].Number != 1 || memos[2].Part != "" {
+		t.Errorf("memos %+v", memos)
+	}
+}
+
 func TestWordsOfAJobWithoutAProcedure(t *testing.T) {
 	r := unwritten(t)
 	live := r.bay.Live()

@@ -80,6 +80,19 @@ func (j *Job) nextNumber(part Part) int {
 	return n
 }
 
+// saidAt is what a note that began at a moment is about, "" for nothing: a crash cut it off, so that nobody said.
+func (j *Job) saidAt(note Moment) (Part, int) {
+	if j.Dictation == nil {
+		return "", 0
+	}
+	for _, s := range slices.Backward(j.Dictation.Said) {
+		if (s.Part == PartStep || s.Part == PartOff) && s.At <= note && note.Since(s.At) < noteBegins {
+			return s.Part, s.Number
+		}
+	}
+	return "", 0
+}
+
 // dictatedIn is the worked time of the step under way.
 func (j *Job) dictatedIn(now Moment) Span {
 	from := j.Start

@@ -81,7 +81,11 @@ func (t *table) totals(s Sheet) {
 	if fine := fmt.Sprintf("%.2f", s.BookHours); !strings.HasSuffix(fine, "0") {
 		book = fine
 	}
-	t.line("Worked %.1f h (%s) against %s h in the book", s.WorkedHours, s.Worked.clock(), book)
+	if len(s.Operations) == 0 {
+		t.line("Worked %.1f h (%s); no hours are booked", s.WorkedHours, s.Worked.clock())
+	} else {
+		t.line("Worked %.1f h (%s) against %s h in the book", s.WorkedHours, s.Worked.clock(), book)
+	}
 	if s.State == Finished && s.Efficiency != nil {
 		t.line("Efficiency %.1f %%", 100**s.Efficiency)
 	}
