@@ -264,9 +264,40 @@ func loads(t interface{ Fatalf(string, ...any) }, data []byte) {
 	if (p == nil) != procedures.Refused(mistakes) {
 		t.Fatalf("%q gives procedure %v with mistakes %v", data, p, mistakes)
 	}
+	promises(t, data, p)
 	for _, m := range mistakes {
 		if m.What == "" || m.Mend == "" || m.Line < 0 || m.Line > 0 && m.Column < 1 {
 			t.Fatalf("%q gives the mistake %+v", data, m)
+		}
+	}
+}
+
+// promises checks what a loaded procedure promises to those who follow it.
+func promises(t interface{ Fatalf(string, ...any) }, data []byte, p *procedures.Procedure) {
+	if p == nil {
+		return
+	}
+	if p.Text() != string(data) || len(p.Steps) < 1 || len(p.Steps) > 5000 {
+		t.Fatalf("%q gives %d steps of the text %q", data, len(p.Steps), p.Text())
+	}
+	for i, s := range p.Steps {
+		if at, ok := p.Index(s.ID); !ok || at != i {
+			t.Fatalf("%q: step %d is found by its id %q at %d", data, i, s.ID, at)
+		}
+		for _, premise := range s.OnlyIf {
+			if _, ok := p.Choice(premise.Choice); !ok {
+				t.Fatalf("%q: step %s hangs on %q, which nobody asks", data, s.ID, premise.Choice)
+			}
+		}
+		for _, tightening := range s.Torque {
+			if tightening.Count < 1 || len(tightening.Rounds()) < 1 || tightening.Value == (procedures.Torque{}) {
+				t.Fatalf("%q: step %s has the torque %+v", data, s.ID, tightening)
+			}
+		}
+		for _, caution := range s.Cautions {
+			if caution.Say == "" {
+				t.Fatalf("%q: step %s has a caution without words", data, s.ID)
+			}
 		}
 	}
 }
