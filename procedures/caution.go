@@ -99,6 +99,7 @@ func answerValue() value[Command] { return choiceOf("answer to a caution", InGro
 func cautionValue() value[Caution] {
 	plain, waiting, own := standardCautionKeys(false), standardCautionKeys(true), ownCautionKeys()
 	s := anyShape("text, or keys", textShape(), mappingShape(plain), mappingShape(waiting), mappingShape(own))
+	s[nameKey] = "caution"
 	return value[Caution]{s, func(r *reader, at string, n node) (c Caution, ok bool) {
 		if !isMapping(n) {
 			c.Say, ok = r.scalar(at, n)

@@ -76,7 +76,7 @@ func partKeys() []key[Part] {
 
 // partValue is an entry of `parts`: a name, or a mapping.
 func partValue() value[Part] {
-	return textOr("text, or keys", func(name string) Part { return Part{Name: name} }, mappingOf(partKeys()))
+	return textOr("part", func(name string) Part { return Part{Name: name} }, mappingOf(partKeys()))
 }
 
 // fluidKeys is an entry of `fluids`.

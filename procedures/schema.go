@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"reflect"
 	"strings"
 )
 
@@ -16,7 +17,9 @@ type shape map[string]any
 // and other programs. It describes single values; what only shows between values,
 // such as ids that meet twice, is left to Load.
 func Schema() []byte {
-	s := mappingShape(procedureKeys())
+	defs := shape{}
+	s := define(mappingShape(procedureKeys()), defs).(shape)
+	s["$defs"] = defs
 	s["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	s["title"] = "Procedure"
 	s["description"] = "A repair procedure, read aloud one step at a time."
@@ -25,6 +28,41 @@ func Schema() []byte {
 		panic("procedures: schema: " + err.Error()) // maps of strings and numbers always marshal
 	}
 	return append(text, '\n')
+}
+
+// nameKey names a shape that stands in many places: the schema holds it once.
+const nameKey = "$name"
+
+// define moves the shapes that have a name into defs and leaves references to
+// them, each with its own description.
+func define(s any, defs shape) any {
+	switch s := s.(type) {
+	case shape:
+		m := shape{}
+		for key, value := range s {
+			m[key] = define(value, defs)
+		}
+		name, named := m[nameKey].(string)
+		if !named {
+			return m
+		}
+		ref := shape{"$ref": "#/$defs/" + name}
+		if description, ok := m["description"]; ok {
+			ref["description"] = description
+		}
+		delete(m, nameKey)
+		delete(m, "description")
+		defs[name] = m
+		return ref
+	case []shape:
+		all := make([]shape, len(s))
+		for i := range s {
+			all[i] = define(s[i], defs).(shape)
+		}
+		return all
+	default:
+		return s
+	}
 }
 
 func mappingShape[T any](keys []key[T]) shape {
@@ -54,21 +92,25 @@ func listShape(one shape, least int) shape {
 	if least > 0 {
 		list["minItems"] = least
 	}
-	return anyShape(fmt.Sprintf("list: %s", one["title"]), one, list)
+	s := anyShape(fmt.Sprintf("list: %s", one["title"]), one, list)
+	if name, named := one[nameKey].(string); named && least == 0 {
+		s[nameKey] = "list-of-" + name
+	}
+	return s
 }
 
 func anyShape(title string, shapes ...shape) shape { return shape{"title": title, "anyOf": shapes} }
 
 func textShape() shape {
-	return shape{"title": "text", "type": []string{"string", "number"}, "pattern": `\S`, "maxLength": maxText}
+	return shape{nameKey: "text", "title": "text", "type": []string{"string", "number"}, "pattern": `\S`, "maxLength": maxText}
 }
 
 func questionShape() shape {
-	return shape{"title": "question", "type": "string", "pattern": `\?\s*$`, "maxLength": maxText}
+	return shape{nameKey: "question", "title": "question", "type": "string", "pattern": `\?\s*$`, "maxLength": maxText}
 }
 
 func idShape() shape {
-	return shape{"title": "id", "anyOf": []shape{
+	return shape{nameKey: "id", "title": "id", "anyOf": []shape{
 		{"type": "string", "pattern": idText},
 		{"type": "number", "minimum": 0},
 	}}
@@ -83,7 +125,7 @@ func namesShape(names []string) shape {
 }
 
 func torqueShape() shape {
-	return shape{"title": "torque", "type": "string", "pattern": `^\s*` + torqueSpelling() + `\.?\s*$`, "not": shape{"pattern": `^\s*0+(?:\.0+)?\s*[^0-9.]`}}
+	return shape{nameKey: "torque", "title": "torque", "type": "string", "pattern": `^\s*` + torqueSpelling() + `\.?\s*$`, "not": shape{"pattern": `^\s*0+(?:\.0+)?\s*[^0-9.]`}}
 }
 
 // torqueSpelling matches a number with any unit of torque.
@@ -114,6 +156,7 @@ func stepsShape(keys []key[Step]) shape {
 		return shape{"title": "list of steps and groups", "type": "array", "minItems": 1, "maxItems": maxSteps, "items": shape{"anyOf": entries}}
 	}
 	repeated := marked(mappingShape(keys)).(shape)
+	repeated[nameKey] = "step-in-group"
 	group := func(steps shape) shape { return mappingShape(groupKeys(value[node]{shape: steps})) }
 	inner := group(list(repeated))
 	return list(mappingShape(keys), group(list(repeated, inner)))
@@ -124,13 +167,21 @@ func marked(s any) any {
 	switch s := s.(type) {
 	case shape:
 		m := shape{}
-		for name, value := range s {
-			m[name] = marked(value)
+		for key, value := range s {
+			if key == "not" {
+				m[key] = value // what a text is not stays as it is
+				continue
+			}
+			m[key] = marked(value)
 		}
 		pattern, isText := s["pattern"].(string)
 		_, isName := s["enum"]
 		if _, isMapping := s["properties"]; !isMapping && (isText && pattern != `\S` || isName) {
-			return shape{"anyOf": []shape{m, {"type": "string", "pattern": markText, "maxLength": maxText}}}
+			delete(m, nameKey)
+			m = shape{"anyOf": []shape{m, {"type": "string", "pattern": markText, "maxLength": maxText}}}
+		}
+		if name, named := s[nameKey].(string); named && !reflect.DeepEqual(m, s) {
+			m[nameKey] = name + "-in-group"
 		}
 		return m
 	case []shape:

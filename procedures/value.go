@@ -259,8 +259,10 @@ func (r *reader) entries(at string, n node, first string) ([]node, bool) {
 }
 
 // textOr is a text from which a value is made, or the value's own mapping.
-func textOr[V any](title string, of func(string) V, mapping value[V]) value[V] {
-	return value[V]{anyShape(title, textShape(), mapping.shape), func(r *reader, at string, n node) (V, bool) {
+func textOr[V any](name string, of func(string) V, mapping value[V]) value[V] {
+	s := anyShape("text, or keys", textShape(), mapping.shape)
+	s[nameKey] = name
+	return value[V]{s, func(r *reader, at string, n node) (V, bool) {
 		if isMapping(n) {
 			return mapping.read(r, at, n)
 		}
