@@ -47,17 +47,28 @@ func TestLoad_huge(t *testing.T) {
 	}
 }
 
-// BenchmarkLoad_long reads and checks 5000 steps, and refuses 10 MB.
+// BenchmarkLoad_long reads and checks 5000 steps, refuses 10 MB, and answers files
+// made to keep it busy.
 func BenchmarkLoad_long(b *testing.B) {
 	for _, c := range []struct {
 		name string
-		data []byte
+		data string
 		good bool
-	}{{"5000steps", longFile(5000), true}, {"10MB", hugeFile(), false}} {
+	}{
+		{"5000steps", string(longFile(5000)), true},
+		{"10MB", string(hugeFile()), false},
+		{"emptyValues", strings.Repeat("- - - - - - - - -\n", 80_000), false},
+		{"manyKeys", strings.Repeat("key: b\n", 99_000), false},
+		{"deepBrackets", strings.Repeat("[{a: ", 400_000), false},
+		{"longGroup", small + "  - each: {a: 1 to 70}\n    steps:\n      - each: {b: 1 to 70}\n        steps:\n          - {id: a, say: '" +
+			strings.Repeat("{a}", 300) + "'}\n", false},
+		{"unknownNames", small + "  - each: {a: 1 to 4900}\n    steps: [{id: a, say: x, await: '{a} glue', timers: [{name: 'glue {a}', minutes: 1}]}]\n", false},
+	} {
 		b.Run(c.name, func(b *testing.B) {
-			b.SetBytes(int64(len(c.data)))
+			data := []byte(c.data)
+			b.SetBytes(int64(len(data)))
 			for b.Loop() {
-				if p, mistakes := procedures.Load("long.yaml", c.data); (p != nil) != c.good {
+				if p, mistakes := procedures.Load("long.yaml", data); (p != nil) != c.good {
 					b.Fatal(mistakes)
 				}
 			}

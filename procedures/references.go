@@ -80,6 +80,7 @@ type names struct {
 	known   map[string]bool // by what a name is compared by
 	written []string
 	key     func(string) string
+	asked   int // times that a name was looked for in vain
 }
 
 // newNames starts an empty set; key is what two ways to write one name have in
@@ -97,6 +98,10 @@ func (s *names) has(name string) bool { return s.known[s.key(name)] }
 
 // mend suggests the nearest known name, or else what to do.
 func (s *names) mend(name, otherwise string) string {
+	s.asked++
+	if s.asked > maxMistakes {
+		return otherwise
+	}
 	if near := nearest(name, s.written[:min(len(s.written), maxSuggestions)]); near != "" {
 		return fmt.Sprintf("Did you mean `%s`?", near)
 	}
