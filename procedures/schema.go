@@ -177,8 +177,15 @@ func marked(s any) any {
 		pattern, isText := s["pattern"].(string)
 		_, isName := s["enum"]
 		if _, isMapping := s["properties"]; !isMapping && (isText && pattern != `\S` || isName) {
+			either := shape{"anyOf": []shape{m, {"type": "string", "pattern": markText, "maxLength": maxText}}}
+			for _, about := range []string{"title", "description"} {
+				if text, ok := m[about]; ok {
+					either[about] = text
+				}
+				delete(m, about)
+			}
 			delete(m, nameKey)
-			m = shape{"anyOf": []shape{m, {"type": "string", "pattern": markText, "maxLength": maxText}}}
+			m = either
 		}
 		if name, named := s[nameKey].(string); named && !reflect.DeepEqual(m, s) {
 			m[nameKey] = name + "-in-group"

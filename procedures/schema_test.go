@@ -28,6 +28,11 @@ func TestSchemaFile(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	for range 20 {
+		if !bytes.Equal(procedures.Schema(), want) {
+			t.Fatal("the schema is another each time")
+		}
+	}
 	got, err := os.ReadFile(schemaFile)
 	if err != nil {
 		t.Fatal(err)
