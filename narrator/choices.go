@@ -21,7 +21,7 @@ const (
 	GateUndecided // a choice has to be made first
 )
 
-// lookTime is how long an answer may take for which somebody has to look, or to measure.
+// lookTime is how long an answer may take for which somebody has to look, to measure or to count.
 const lookTime = Minute
 
 // Gate tells whether the step at an index is to be done.

@@ -20,11 +20,11 @@ func (d *decision) askFinish(h Heard) {
 	j := d.job()
 	if items := j.LeftAfter(); len(items) > 0 {
 		it := items[0]
-		d.ask(Question{Kind: AskPutRight, Word: h, Item: it.Name, State: it.Kind.State}, replyItem(it)+" "+replyNow(it.Kind))
+		d.ask(Question{Kind: AskPutRight, Word: h, Item: it.Name, State: it.Kind.State, Patience: lookTime}, replyItem(it)+" "+replyNow(it.Kind))
 		return
 	}
 	if !j.toolsCounted() {
-		d.ask(Question{Kind: AskTools, Word: h}, replyToolsOut(j))
+		d.ask(Question{Kind: AskTools, Word: h, Patience: lookTime}, replyToolsOut(j))
 		return
 	}
 	d.ask(Question{Kind: AskFinish, Word: h}, replyFinish(j, h.From))
@@ -37,7 +37,7 @@ func (d *decision) putRight(q Question, h Heard, yes bool) {
 		return
 	}
 	if !yes {
-		q.Kind = AskWhyOpen
+		q.Kind, q.Patience = AskWhyOpen, 0
 		d.ask(q, replyWhyOpen)
 		return
 	}

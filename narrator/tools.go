@@ -20,7 +20,7 @@ func (d *decision) toolsBack(h Heard) {
 		d.say(replyNoToolsOut)
 		return
 	}
-	d.ask(Question{Kind: AskCount, Word: h}, replyCountTools(j))
+	d.ask(Question{Kind: AskCount, Word: h, Patience: lookTime}, replyCountTools(j))
 }
 
 // toolsAsked takes the answer to where the tools are. They are counted, not vouched for.
