@@ -58,7 +58,7 @@ var (
 	byHand      = regexp.MustCompile(`(?i)\b(?:by hand|finger[- ]tight|hand[- ]tight|with (?:the|your) fingers)`)
 	supporter   = regexp.MustCompile(`(?i)\b(?:with|on|using)\s+(?:an?\s+|the\s+)?((?:\d+\s+|two\s+|four\s+)?(?:[a-z-]+\s+){0,2}(?:jacks?|stands?|props?|blocks?|hooks?|hoist|beam|straps?|wire|cord))\b`)
 	pinIn       = regexp.MustCompile(`(?i)\bwith\s+(?:an?\s+|the\s+)?((?:\d+(?:\.\d+)?\s*mm\s+)?(?:[a-z-]+\s+){0,2}(?:pin|rod|drill))\b`)
-	filledWith  = regexp.MustCompile(`(?i)\bwith\s+(?:\d[\d.,]*\s*(?:l|litres?|liters?|ml|qt|quarts?)\s+)?(?:of\s+)?(?:new\s+|fresh\s+|clean\s+)?([a-z]+(?:\s[a-z]+)?)\b`)
+	filledWith  = regexp.MustCompile(`(?i)\bwith\s+(?:\d[\d.,]*\s*(?:l|lit(?:re|er)s?|ml|qt|quarts?)\s+)?(?:of\s+)?(?:new\s+|fresh\s+|clean\s+)?([a-z]+(?:\s[a-z]+)?)\b`)
 	numbersOnly = regexp.MustCompile(`^[A-Za-z -]+\d+(?:\s*,\s*\d+)*\s*(?:,|\band\b|&)\s*\d+$`)
 	// takenOff is what stands between the halves of "take … off".
 	takenOff    = regexp.MustCompile(`(?i)^\s+(.{2,60}?)\s+(off|out|away|back|back on|back in)\b`)

@@ -68,7 +68,7 @@ func minutesOf(number, unit string) (float64, bool) {
 }
 
 const (
-	readingUnit = `(mm|cm|µm|μm|microns?|millimetres?|millimeters?|inch(?:es)?|in|thou|"|V|volts?|mV|A|amps?|mA|Ω|ohms?|kΩ|mΩ|bar|kPa|MPa|psi|°C|°F|°|degrees|rpm|N|kN|l/min|litres?|%|mbar|g|kg)`
+	readingUnit = `(mm|cm|µm|μm|microns?|millimet(?:re|er)s?|inch(?:es)?|in|thou|"|V|volts?|mV|A|amps?|mA|Ω|ohms?|kΩ|mΩ|bar|kPa|MPa|psi|°C|°F|°|degrees|rpm|N|kN|l/min|litres?|%|mbar|g|kg)`
 	signed      = `(-?\d+(?:[.,]\d+)?)`
 )
 

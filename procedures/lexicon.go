@@ -41,7 +41,8 @@ var defaultLexicon = Lexicon{
 	"UNEF": "U N E F", "SAE": "S A E", "API": "A P I", "ISO": "I S O", "PTO": "P T O", "NLGI": "N L G I", "AGM": "A G M", "GND": "ground",
 	"CCA": "C C A", "TDI": "T D I", "GDI": "G D I", "EFI": "E F I", "ECM": "E C M", "AFM": "A F M", "ESP": "E S P", "TIG": "tig", "MIG": "mig",
 	"OBD-II": "O B D 2", "NOx": "N O X", "EN": "E N", "IEC": "I E C", "RCCB": "R C C B", "AVR": "A V R", "OAT": "O A T", "ULEV": "U L E V",
-	"HVAC": "H V A C", "EPS": "E P S", "ESD": "E S D", "ISG": "I S G", "ICE": "I C E", "ECT": "E C T", "IAC": "I A C", "DTC": "D T C",
+	"ECT":  "E C T", //nolint:misspell // engine coolant temperature
+	"HVAC": "H V A C", "EPS": "E P S", "ESD": "E S D", "ISG": "I S G", "ICE": "I C E", "IAC": "I A C", "DTC": "D T C",
 }
 
 // lexiconWord is what may be a key: letters and digits, with dots, slashes,

@@ -243,7 +243,7 @@ var (
 	}{
 		{regexp.MustCompile(`(?i)\b(?:criss-?cross|crosswise|diagonal(?:ly)?)\b`), CrissCross},
 		{regexp.MustCompile(`(?i)\b(?:star pattern|in a star)\b`), Star},
-		{regexp.MustCompile(`(?i)\bfrom the (?:middle|centre|center) out(?:ward)?s?\b|\bmiddle outwards?\b`), MiddleOutward},
+		{regexp.MustCompile(`(?i)\bfrom the (?:middle|cent(?:re|er)) out(?:ward)?s?\b|\bmiddle outwards?\b`), MiddleOutward},
 	}
 	newFastener = regexp.MustCompile(`(?i)\bnew (?:[a-z0-9×.]+ ){0,3}(?:bolts?|nuts?|screws?|studs?)\b`)
 	leftHanded  = regexp.MustCompile(`(?i)\bleft[- ]hand(?:ed)? thread|\bLH thread`)
