@@ -37,6 +37,9 @@ func BenchmarkDecide(b *testing.B) {
 	if bay.Job() == nil || bay.Job().Step != 23 {
 		b.Fatal("not at the middle")
 	}
+	if o := narrator.Decide(bay, next(30)); text(o) != "Caution. Mind your head. Step 25. Take part 24 off." {
+		b.Fatalf("said %q", text(o))
+	}
 	b.ResetTimer()
 	for b.Loop() {
 		narrator.Decide(bay, next(30))
