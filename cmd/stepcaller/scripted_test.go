@@ -19,7 +19,6 @@ import (
 type talker struct {
 	scripted
 	talk map[speech.Samples]bool // seconds in which somebody talks
-	told map[string]bool         // phrases that counted at some time
 	deaf []string                // words of the script that did not count when they were said
 }
 
