@@ -201,7 +201,11 @@ func replyHowMuch(unit procedures.TorqueUnit) string {
 }
 
 func replyDictateOpened(j *Job) []string {
-	return []string{fmt.Sprintf("%s, %s, without a procedure. Say new step, and what it is.", bare(j.Procedure.Title), bare(j.Procedure.Machine))}
+	name := bare(j.Procedure.Title)
+	if m := bare(j.Procedure.Machine); m != "" {
+		name += ", " + m
+	}
+	return []string{name + ", without a procedure. Say new step, and what it is."}
 }
 
 // replyDictated says where a job without a procedure is.

@@ -135,6 +135,13 @@ func TestANoteThatWasNotSaid(t *testing.T) {
 	}
 }
 
+func TestAMachineNeedNotBeNamed(t *testing.T) {
+	r := &rig{t: t, bay: narrator.NewBay(narrator.DefaultSettings())}
+	file := procedures.Draft{Title: "Heater tap", Steps: []procedures.DraftStep{{Step: procedures.Step{Say: "Say new step."}}}}.YAML()
+	r.take(narrator.Start{At: at(0), Job: "2023-11-14-1", Procedure: "dictated", Text: string(file), Dictate: true})
+	wants(t, text(r.last), "Heater tap, without a procedure.")
+}
+
 // A note that a crash cut off stays with the thing that it was about.
 func TestANoteThatACrashCutOff(t *testing.T) {
 	r := unwritten(t)

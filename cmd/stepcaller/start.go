@@ -94,7 +94,13 @@ func startJob(ctx context.Context, app *App, cmd *cobra.Command, o order) error 
 	if job == "" {
 		return nil
 	}
-	return printLabour(context.WithoutCancel(ctx), cmd.OutOrStdout(), app.Config, job, "table")
+	if err := printLabour(context.WithoutCancel(ctx), cmd.OutOrStdout(), app.Config, job, "table"); err != nil {
+		return err
+	}
+	if o.Start != nil && o.Start.Dictate {
+		fmt.Fprintf(cmd.OutOrStdout(), "\n`stepcaller draft %s -o FILE.yaml` writes it down as a procedure.\n", job)
+	}
+	return nil
 }
 
 // openJob finds the job that is meant: the one named, else the latest open one.
