@@ -166,8 +166,8 @@ func (c EarsConfig) thresholds(classes []string) []float64 {
 	return acts
 }
 
-// Labels are the phrases the ears were trained to know, numbers last, and then
-// the words of a tuning.
+// Labels are the phrases the ears were trained to know, in the order of
+// training, and then the words of a tuning.
 func (e *Ears) Labels() []string { return slices.Clone(e.k.classes[:e.k.labels]) }
 
 // Live limits what may be obeyed to labels; any other phrase is speech that is

@@ -114,8 +114,9 @@ func examine(e *speech.Ears, said []string, sounds [][]int16, noise [][]int16, s
 }
 
 func numbersOf(e *speech.Ears) (commands, numbers []string) {
-	n := len(e.Labels()) - 13
-	return e.Labels()[:n], e.Labels()[n:]
+	i := slices.Index(e.Labels(), "zero")
+	numbers = e.Labels()[i : i+13]
+	return slices.DeleteFunc(e.Labels(), func(l string) bool { return slices.Contains(numbers, l) }), numbers
 }
 
 // BenchmarkHeldOutVoices prints how phrases of voices that took no part in

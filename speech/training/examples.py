@@ -28,6 +28,7 @@ class Examples:
             self.by[split, "noise"] = shelf.pool(split, lambda l: l == "=noise")
             self.by[split, "long"] = np.array([i for i in self.by[split, "other"] if shelf.long[i] > 1.2 * RATE], int)
         self.share = {"espeak": 2.0, "flite": 3.0, "festival": 1.0, "tube": 0.7} if human else {"espeak": 3.0, "flite": 1.6, "festival": 1.0, "tube": 1.0}
+        self.labels = P.LABELS  # those drawn from; a label that stands twice is drawn twice as often
         self.several = 0.2  # share of examples in which others speak, or he himself, in the seconds before
         self.kinds = lambda u: u  # which kind of example a number from 0 to 1 stands for: see draw
         self.endless = False  # the sound goes round: see Front and model.past
@@ -73,7 +74,7 @@ class Examples:
             if r.random() < self.several:  # utterances with pauses between; the last one counts
                 at, k = int(r.uniform(0.2, 1.0) * RATE), 0
                 while k < SLOTS:
-                    c = P.LABELS[r.integers(len(P.LABELS))] if r.random() < 0.7 else P.OTHER
+                    c = self.labels[r.integers(len(self.labels))] if r.random() < 0.7 else P.OTHER
                     i = self.one(split, c) if c != P.OTHER else r.choice(self.by[split, "other"])
                     n = min(s.long[i], int(1.5 * RATE))
                     if at + n / speed[b, k] > N - 5600:
@@ -83,7 +84,7 @@ class Examples:
                     at, k = at + int(n / speed[b, k]) + int(r.uniform(0.35, 1.9) * RATE), k + 1
                 main[b, : max(0, k - 1)] = False
             elif kind < 0.60 or 0.60 <= kind < 0.66:
-                c = P.LABELS[r.integers(len(P.LABELS))] if kind < 0.60 else "~" + P.SPARE[r.integers(len(P.SPARE))]
+                c = self.labels[r.integers(len(self.labels))] if kind < 0.60 else "~" + P.SPARE[r.integers(len(P.SPARE))]
                 i = self.one(split, c)
                 at = fit(i)
                 place(0, i, at)
@@ -110,7 +111,7 @@ class Examples:
                         place(0, i, end + gap)
                     cls[b], digits[b] = P.CLASSES.index(P.OTHER), None
                 elif x < 0.42:  # talk that ended a while before
-                    j = self.one(split, P.LABELS[r.integers(len(P.LABELS))]) if r.random() < 0.5 else r.choice(self.by[split, "other"])
+                    j = self.one(split, self.labels[r.integers(len(self.labels))]) if r.random() < 0.5 else r.choice(self.by[split, "other"])
                     at = place(0, i, max(at, min(20000, N - 5600 - int(s.long[i] / speed[b, 0])))) and start[b, 0]
                     end = at - int(r.uniform(0.3, 0.7) * RATE)
                     n = min(s.long[j], end)

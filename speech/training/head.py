@@ -1,10 +1,14 @@
 """Refits the heads on far more other words, and on more that is said shortly before, than the whole network was trained
 on; no graphics card is needed.
 
-  python3 head.py OUT_DIR ears.bin|mean.pt CLIPS.npz... [--minutes 15] [--pooled MORE.pt...] [--activity]
+  python3 head.py OUT_DIR ears.bin|mean.pt CLIPS.npz... [--minutes 15] [--pooled MORE.pt...] [--activity | --later]
 
 The trunk stays. Examples are made as in training, with more of what is no phrase. The activity head learns while they are
 made; they are pooled once, and then the last two layers go on from where they are, held near it.
+
+With --later, ears.bin may know fewer phrases than phrases.py: the others get rows of their own in the last layer, and
+hidden units of their own before it. All that was there stays as it is, bit by bit. The examples made are of those phrases and
+of what is said near them; what is told apart from them comes with --pooled, from runs over the same trunk.
 """
 import argparse, copy, json, math, os, time
 import numpy as np
@@ -28,15 +32,21 @@ def kinds(u):
         before = upto
 
 
+def later_kinds(u):
+    """Two thirds phrases, the rest other words."""
+    return u / 0.66 * 0.60 if u < 0.66 else 0.66 + (u - 0.66) / 0.34 * 0.17
+
+
 def unfolded(path):
-    """A network with the weights of ears.bin: its norms do nothing but add."""
+    """A network with the weights of ears.bin: its norms do nothing but add. And the names of its classes."""
     net, w = Net(), {}
     raw = open(path, "rb").read()
     n = int.from_bytes(raw[8:12], "little")
     head, body = json.loads(raw[12 : 12 + n]), np.frombuffer(raw[12 + n :], "<f2").astype(np.float32)
-    assert head["classes"] == P.CLASSES, "the file's classes are not those of phrases.py"
     for t in head["tensors"]:
         w[t["name"]] = torch.tensor(body[t["at"] : t["at"] + int(np.prod(t["shape"]))])
+    units, known = len(w["hidden.b"]), head["classes"]
+    net.hidden, net.phrase = torch.nn.Linear(2 * WIDTH, units), torch.nn.Linear(units, len(known))
 
     def put(name, conv, norm):
         conv.weight.data = w[name + ".w"].view_as(conv.weight)
@@ -52,11 +62,25 @@ def unfolded(path):
     for name in ("activity", "digit", "hidden", "phrase"):
         m = getattr(net, name)
         m.weight.data, m.bias.data = w[name + ".w"].view_as(m.weight), w[name + ".b"]
-    return net
+    return net, known
 
 
-def pooled(net, ex, seconds, size):
-    """Pooled features and classes of examples, for so long; the activity head learns by the way."""
+def widen(net, known, units):
+    """Rows for the classes that the network does not know yet, and hidden units that only they see."""
+    hidden, phrase = torch.nn.Linear(2 * WIDTH, net.hidden.out_features + units), torch.nn.Linear(net.hidden.out_features + units, len(P.CLASSES))
+    rows = [P.CLASSES.index(c) for c in known]
+    with torch.no_grad():
+        hidden.weight[: -units], hidden.bias[: -units] = net.hidden.weight, net.hidden.bias
+        phrase.weight[rows, -units:] = 0
+        phrase.weight[rows, : -units], phrase.bias[rows] = net.phrase.weight, net.phrase.bias
+        fresh = [i for i in range(len(P.CLASSES)) if i not in rows]
+        phrase.bias[fresh] = -6  # unlikely until learnt
+    net.hidden, net.phrase = hidden, phrase
+    return fresh
+
+
+def pooled(net, ex, seconds, size, activity=True, spans=1):
+    """Pooled features and classes of examples, each over some placings of its ends, for so long; the activity head learns by the way where it may."""
     rows, classes, start, k = [], [], time.time(), 0
     opt = torch.optim.Adam(net.activity.parameters(), lr=3e-3)
     while time.time() - start < seconds:
@@ -65,9 +89,14 @@ def pooled(net, ex, seconds, size):
         with torch.no_grad():
             x, hot, mainhot, cls, _, talky, _ = ex.batch(size)
             h = net.encode(ex.features(x))
-            m = ex.spans(mainhot)[:, None].float()
-            rows.append(torch.cat([(h * m).sum(2) / m.sum(2).clamp(min=1), (h - (1 - m) * 1e4).amax(2)], 1).half())
-            classes.append(cls)
+            for _ in range(spans):
+                m = ex.spans(mainhot)[:, None].float()
+                rows.append(torch.cat([(h * m).sum(2) / m.sum(2).clamp(min=1), (h - (1 - m) * 1e4).amax(2)], 1).half())
+                classes.append(cls)
+        if not activity:
+            if k % 50 == 1:
+                print("%d examples in %.0f s" % (k * size, time.time() - start), flush=True)
+            continue
         act = ex.activity(hot)
         w = torch.where(talky[:, None] & (act < 0.5), torch.full_like(act, 0.4), torch.ones_like(act))
         w[:, :15] = 0.1
@@ -105,32 +134,88 @@ def refit(net, rows, classes, epochs=14, near=3e-4):
                   (best == classes[test])[~other].float().mean().item(), (best[other] < len(P.LABELS)).float().mean().item()), flush=True)
 
 
+def add(net, rows, classes, fresh, units, margin, epochs=30):
+    """Learns the fresh rows and the last hidden units; nothing else moves. margin is taken off the fresh biases in the end."""
+    old = torch.arange(len(P.CLASSES))
+    old = old[~torch.isin(old, torch.tensor(fresh))]
+    began = copy.deepcopy(net)
+    test = torch.arange(len(rows)) // 192 % 12 == 0  # whole batches: the placings of an example stay together
+    with torch.no_grad():
+        before = F.relu(F.linear(rows, net.hidden.weight[:-units], net.hidden.bias[:-units]))
+        known = F.linear(before, net.phrase.weight[old, :-units], net.phrase.bias[old])
+    w1, b1 = (p[-units:].clone().requires_grad_() for p in (net.hidden.weight.data, net.hidden.bias.data))
+    w2, b2 = (p[fresh].clone().requires_grad_() for p in (net.phrase.weight.data, net.phrase.bias.data))
+    opt = torch.optim.AdamW([w1, b1, w2, b2], lr=2e-3, weight_decay=0.02)
+    own = torch.arange(len(rows))[~test]
+
+    def logits(i, drop=0.0):
+        r = F.dropout(rows[i], drop)
+        h = torch.cat([F.dropout(before[i], drop), F.relu(F.linear(r, w1, b1))], 1)
+        z = torch.empty(len(i), len(P.CLASSES))
+        z[:, old] = known[i]
+        z[:, fresh] = F.linear(h, w2, b2)
+        return z
+
+    for e in range(epochs):
+        for g in opt.param_groups:
+            g["lr"] = 2e-3 * 0.5 * (1 + np.cos(np.pi * e / epochs))
+        for i in own[torch.randperm(len(own))].split(256):
+            loss = F.cross_entropy(logits(i, 0.15), classes[i])
+            opt.zero_grad(); loss.backward(); opt.step()
+        if e % 5 == 4:
+            with torch.no_grad():
+                i = torch.arange(len(rows))[test]
+                p, c = logits(i).softmax(1), classes[i]
+                new = torch.isin(c, torch.tensor(fresh))
+                taken = p[:, fresh].amax(1)
+                print("epoch %d: new phrases right %.3f, with 0.5 and more %.3f; others taken for a new one with 0.35 %.4f, with 0.65 %.4f" % (e,
+                      (p.argmax(1) == c)[new].float().mean(), ((p.argmax(1) == c) & (taken > 0.5))[new].float().mean(),
+                      (taken > 0.35)[~new].float().mean(), (taken > 0.65)[~new].float().mean()), flush=True)
+    with torch.no_grad():
+        net.hidden.weight[-units:], net.hidden.bias[-units:], net.phrase.weight[fresh], net.phrase.bias[fresh] = w1, b1, w2, b2 - margin
+        assert torch.equal(net.phrase.weight[old], began.phrase.weight[old]) and torch.equal(net.hidden.weight[:-units], began.hidden.weight[:-units])
+
+
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("out")
     ap.add_argument("base")
     ap.add_argument("clips", nargs="+")
-    ap.add_argument("--pooled", nargs="*", default=[], help="pooled.pt of other runs from the same weights")
+    ap.add_argument("--pooled", nargs="*", default=[], help="pooled.pt of other runs from the same weights; all there is with --minutes 0")
     ap.add_argument("--minutes", type=float, default=15)
     ap.add_argument("--seed", type=int, default=5)
     ap.add_argument("--activity", action="store_true", help="leave the phrase head as it is")
+    ap.add_argument("--later", action="store_true", help="add the phrases that the network does not know yet, and leave the rest as it is")
+    ap.add_argument("--units", type=int, default=96, help="hidden units for those")
+    ap.add_argument("--margin", type=float, default=1.5, help="how much less likely the new phrases are made, so that the old ones stay as they were")
+    ap.add_argument("--threads", type=int, default=os.cpu_count())
     a = ap.parse_args()
     torch.manual_seed(a.seed)
+    torch.set_num_threads(a.threads)
+    known = P.CLASSES
     if a.base.endswith(".bin"):
-        net = unfolded(a.base)
+        net, known = unfolded(a.base)
     else:
         net = Net()
         net.load_state_dict(torch.load(a.base, map_location="cpu"))
     net.eval()
     ex = Examples(Shelf(a.clips, "cpu", sounds=False), Front(), "cpu", a.seed)
     ex.kinds, ex.several = kinds, 0.3
+    assert a.later or known == P.CLASSES, "the file's classes are not those of phrases.py: see --later"
+    if a.later:
+        ex.labels, ex.kinds, ex.several = [l for l in P.LABELS if l not in known], later_kinds, 0.2
     os.makedirs(a.out, exist_ok=True)
-    rows, classes = pooled(net, ex, 60 * a.minutes, 64)
-    torch.save((rows.half(), classes), a.out + "/pooled.pt")
+    rows, classes = torch.zeros(0, 2 * WIDTH), torch.zeros(0, dtype=torch.long)
+    if a.minutes > 0:
+        rows, classes = pooled(net, ex, 60 * a.minutes, 64, not a.later, 3 if a.later else 1)
+        torch.save((rows.half(), classes, P.CLASSES), a.out + "/pooled.pt")
     for f in a.pooled:
-        more = torch.load(f)
-        rows, classes = torch.cat([rows, more[0].float()]), torch.cat([classes, more[1]])
-    if not a.activity:
+        more, cls, *names = torch.load(f)
+        now = torch.tensor([P.CLASSES.index(c) for c in (names[0] if names else known)])
+        rows, classes = torch.cat([rows, more.float()]), torch.cat([classes, now[cls]])
+    if a.later:
+        add(net, rows, classes, widen(net, known, a.units), a.units, a.margin)
+    elif not a.activity:
         refit(net, rows, classes)
     torch.save(net.state_dict(), a.out + "/mean.pt")
     w = folded(net)

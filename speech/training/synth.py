@@ -1,6 +1,6 @@
 """Speaks the phrases with every free synthesiser at hand and keeps the sound.
 
-  python3 synth.py OUT.npz [--scale 1.0] [--engines espeak,flite,festival,tube]
+  python3 synth.py OUT.npz [--scale 1.0] [--engines espeak,flite,festival,tube] [--only LATER]
 
 Writes one array of 8-bit mu-law samples at 16 kHz with offsets, labels and
 splits: "train", or "held" and "final" for the voices that only measure, with the text. Programs are found
@@ -176,9 +176,13 @@ def main():
     ap.add_argument("--scale", type=float, default=1.0)
     ap.add_argument("--engines", default="espeak,flite,festival,tube")
     ap.add_argument("--seed", type=int, default=1)
+    ap.add_argument("--only", help="these phrases alone, with | between them, or LATER")
     ap.add_argument("--jobs", type=int, default=os.cpu_count())
     a = ap.parse_args()
     jobs = plan(random.Random(a.seed), a.scale, a.engines.split(","))
+    if a.only:
+        only = P.LATER if a.only == "LATER" else a.only.split("|")
+        jobs = [j for j in jobs if j[0] in only]
 
     def one(j):
         try:

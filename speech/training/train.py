@@ -77,7 +77,7 @@ def measure(net, ex, ids, among, snr, clean):
 def sets(ex):
     """What measures: name, clips, the classes they are told apart from."""
     rng = np.random.default_rng(7)
-    phrases = list(range(len(P.COMMANDS) + len(P.REASONS)))
+    phrases = [P.LABELS.index(l) for l in P.COMMANDS + P.REASONS + P.LATER]
     numbers = [P.LABELS.index(n) for n in P.NUMBERS]
     spare = [P.CLASSES.index("~" + w) for w in P.SPARE]
 
