@@ -261,7 +261,7 @@ func TestASittingEndsWithItsContext(t *testing.T) {
 
 func TestPromptsAskEveryWordAlikeOften(t *testing.T) {
 	all := teachable(procedures.DefaultWords())
-	if all[0] != "next" || len(all) != 31 {
+	if all[0] != "next" || len(all) != 36 {
 		t.Errorf("%d phrases, the first %q", len(all), all[0])
 	}
 	rapid.Check(t, func(t *rapid.T) {
