@@ -1,11 +1,15 @@
 package main
 
 import (
+	"math"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 	"stepcaller/narrator/labour"
+	"stepcaller/speech"
 )
 
 // rotor is a job with an invented machine that has something of everything: a caution that is answered, a choice, a reading with limits, a
@@ -32,10 +36,8 @@ steps:
   - {id: wheel, say: Rag out and wheel on., out: rag, back: wheel}
 `
 
-// The whole loop, from words to the sheet: a caution is answered, a choice decided, a reading judged and kept as a finding, a timer rings, a
-// finish is refused until everything is spoken for.
-func TestAWholeJobOfEverything(t *testing.T) {
-	start := narrator.Start{Procedure: "rotor.yaml", Text: rotor, Technician: "Ines", JobKind: "warranty"}
+// rotorScript is what the technician says.
+func rotorScript() []said {
 	script := []said{
 		{10, "next"}, {20, "stands set"}, {32, "next"}, {40, "no"},
 		{50, "reading"}, {56, "two"}, {57, "one"}, {58, "point"}, {59, "five"}, {72, "yes"}, {82, "yes"}, {90, "no"},
@@ -43,38 +45,30 @@ func TestAWholeJobOfEverything(t *testing.T) {
 		{125, "next"}, {135, "next"}, {142, "how long left"},
 	}
 	script = append(script, walked...)
-	script = append(script,
+	return append(script,
 		said{230, "finish job"}, said{238, "no"}, said{246, "parts"}, said{260, "carry on"}, said{275, "next"},
 		said{290, "finish job"}, said{300, "tools back"}, said{308, "yes"}, said{314, "yes"})
-	id, data, r := scriptedJob(t, start, 340, func(c *Config) { c.Approvers = []string{"customer", "service desk"} }, script...)
-	for _, want := range []string{"Then say: stands set.", "Step 1.", "Is the hose cracked?", "Step 3.", "otor thickness, in millimetres?", "Note it as a finding?",
-		"By whom?", "Wait: sealant", "Sealant: time is up.", "Back now?", "Not finished.", "On hold for parts.", "All there?", "Finish the job?", "Job finished."} {
+}
+
+// rotorSays is what has to be said in answer.
+var rotorSays = []string{"Then say: stands set.", "Step 1.", "Is the hose cracked?", "Step 3.", "otor thickness, in millimetres?", "Note it as a finding?",
+	"By whom?", "Wait: sealant", "Sealant: time is up.", "Back now?", "Not finished.", "On hold for parts.", "All there?", "Finish the job?", "Job finished."}
+
+// The whole loop, from words to the sheet: a caution is answered, a choice decided, a reading judged and kept as a finding, a timer rings, a
+// finish is refused until everything is spoken for.
+func TestAWholeJobOfEverything(t *testing.T) {
+	start := narrator.Start{Procedure: "rotor.yaml", Text: rotor, Technician: "Ines", JobKind: "warranty"}
+	id, data, r := scriptedJob(t, start, 340, func(c *Config) { c.Approvers = []string{"customer", "service desk"} }, rotorScript()...)
+	for _, want := range rotorSays {
 		if !r.spoke(want) {
 			t.Errorf("never said %q", want)
 		}
 	}
 	s := sheetOf(t, id, data)
-	switch {
-	case s.State != labour.Finished, s.Kind != "warranty", s.Elapsed != 290:
-		t.Errorf("%s, %s, %v s", s.State, s.Kind, s.Elapsed)
-	case len(s.Steps) != 5: // the hose is not one of them
-		t.Errorf("steps %+v", s.Steps)
-	case len(s.Answers) != 1 || s.Answers[0].Word != "stands set" || s.Answers[0].At != 20:
-		t.Errorf("answers %+v", s.Answers)
-	case len(s.Choices) != 1 || s.Choices[0].Yes:
-		t.Errorf("choices %+v", s.Choices)
-	case len(s.Readings) != 1 || s.Readings[0].Amount != "21.5" || s.Readings[0].Judged != "below":
-		t.Errorf("readings %+v", s.Readings)
-	case len(s.Findings) != 1 || s.Findings[0].State != labour.FindingApproved || s.Findings[0].By != "service desk":
-		t.Errorf("findings %+v", s.Findings)
-	case len(s.Timers) != 1 || s.Timers[0].Rang == nil || *s.Timers[0].Rang != s.Timers[0].Started+30:
-		t.Errorf("timers %+v", s.Timers)
-	case len(s.PausesByReason) != 1 || s.PausesByReason[0].Reason != "parts":
-		t.Errorf("pauses %+v", s.PausesByReason)
-	case !s.Tools.Back || len(s.Open) > 0:
-		t.Errorf("tools %+v, left %+v", s.Tools, s.Open)
+	if s.Kind != "warranty" || s.Elapsed != 290 {
+		t.Errorf("%s, %v s", s.Kind, s.Elapsed)
 	}
-	checkWalk(t, s)
+	checkRotor(t, s)
 	store, err := journal.Open(data, journal.Reader)
 	if err != nil {
 		t.Fatal(err)
@@ -88,6 +82,52 @@ func TestAWholeJobOfEverything(t *testing.T) {
 			t.Logf("%6.1f %s", said.AtS, said.Written)
 		}
 	}
+}
+
+// The same job with real ears: every word is spoken by a synthetic technician and heard.
+func TestAWholeJobIsHeard(t *testing.T) {
+	needVoice(t, speech.DefaultCommand)
+	config := filepath.Join(t.TempDir(), "config.yaml")
+	if err := os.WriteFile(config, []byte("approvers: [customer, service desk]\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	who, script := technicians[0], rotorScript()
+	r, _ := rehearseCommand(t, writeProcedure(t, rotor), writeTrack(t, who.track(t, 340, script...)), "--config", config)
+	for i, h := range r.Heard {
+		if i >= len(script) || h.Word != script[i].word || math.Abs(h.AtS-script[i].at) > 0.05 {
+			t.Fatalf("heard %q at %.3f s, which was not said; in all %s", h.Word, h.AtS, words(r))
+		}
+	}
+	if len(r.Heard) != len(script) {
+		t.Errorf("heard %s: %d words of %d", words(r), len(r.Heard), len(script))
+	}
+	checkRotor(t, r.Sheet)
+}
+
+// checkRotor holds the sheet of the job against the script.
+func checkRotor(t *testing.T, s labour.Sheet) {
+	t.Helper()
+	switch {
+	case s.State != labour.Finished:
+		t.Errorf("the job is %s", s.State)
+	case len(s.Steps) != 5: // the hose is not one of them
+		t.Errorf("steps %+v", s.Steps)
+	case len(s.Answers) != 1 || s.Answers[0].Word != "stands set":
+		t.Errorf("answers %+v", s.Answers)
+	case len(s.Choices) != 1 || s.Choices[0].Yes:
+		t.Errorf("choices %+v", s.Choices)
+	case len(s.Readings) != 1 || s.Readings[0].Amount != "21.5" || s.Readings[0].Judged != "below":
+		t.Errorf("readings %+v", s.Readings)
+	case len(s.Findings) != 1 || s.Findings[0].State != labour.FindingApproved || s.Findings[0].By != "service desk":
+		t.Errorf("findings %+v", s.Findings)
+	case len(s.Timers) != 1 || s.Timers[0].Rang == nil || math.Abs(float64(*s.Timers[0].Rang-s.Timers[0].Started-30)) > 0.0011:
+		t.Errorf("timers %+v", s.Timers)
+	case len(s.PausesByReason) != 1 || s.PausesByReason[0].Reason != "parts":
+		t.Errorf("pauses %+v", s.PausesByReason)
+	case !s.Tools.Back || len(s.Open) > 0:
+		t.Errorf("tools %+v, left %+v", s.Tools, s.Open)
+	}
+	checkWalk(t, s)
 }
 
 // walked is how the bolts are tightened.
