@@ -67,14 +67,8 @@ func scriptedJob(t *testing.T, start narrator.Start, seconds float64, change fun
 		ears.words[at-speech.Frame] = speech.Heard{Label: w.word, From: from, To: from + 30*speech.Frame, At: at, Score: 1, Sure: true}
 	}
 	s.Ears, s.Source, s.Sink, s.Origin = ears, &silence{end: speech.Samples(seconds * speech.Rate)}, &nowhere{feed: player}, origin
-	s.listen()
 	start.At, start.Job = origin, "2000-01-01-1"
-	if err := s.take(t.Context(), start); err != nil {
-		t.Fatal(err)
-	}
-	if err := s.Run(t.Context(), nil); err != nil {
-		t.Fatal(err)
-	}
+	runJob(t, s, start)
 	if err := done(); err != nil {
 		t.Fatal(err)
 	}
@@ -82,6 +76,18 @@ func scriptedJob(t *testing.T, start narrator.Start, seconds float64, change fun
 		t.Errorf("said when they did not count: %q", ears.deaf)
 	}
 	return start.Job, config.Data, r
+}
+
+// runJob begins a job and runs its session to the end of its sound.
+func runJob(t *testing.T, s *Session, start narrator.Start) {
+	t.Helper()
+	s.listen()
+	if err := s.take(t.Context(), start); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Run(t.Context(), nil); err != nil {
+		t.Fatal(err)
+	}
 }
 
 func sheetOf(t *testing.T, id, data string) labour.Sheet {
@@ -200,5 +206,43 @@ func TestFactsReachARunningSession(t *testing.T) {
 	}
 	if err := enter("1998-01-01-1", "cause"); exitCode(err) != exitUsage {
 		t.Errorf("an unknown job: %v", err)
+	}
+}
+
+// A job without a procedure is heard by the real ears, talk for its notes between the words.
+func TestASpokenJobIsHeard(t *testing.T) {
+	needVoice(t, speech.DefaultCommand)
+	for _, who := range technicians {
+		t.Run(who.voice, func(t *testing.T) {
+			atHome(t)
+			script := []said{{10, "new step"}, {12.5, "drain the coolant into a pan"}, {30, "comes off"}, {32.5, "the clamp by the bulkhead"},
+				{45, "new step"}, {47.5, "fit the tap"}, {60, "torque"}, {65, "two"}, {66, "five"}, {76, "goes on"}, {90, "finish job"}, {96, "yes"}}
+			config := defaultConfig()
+			config.Data = filepath.Join(t.TempDir(), "data")
+			source, err := speech.OpenTrack(writeTrack(t, who.track(t, 110, script...)), 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer source.Close()
+			origin, player := narrator.MomentOf(time.Date(2000, 1, 1, 8, 0, 0, 0, time.UTC)), speech.NewPlayer()
+			r := &reporter{origin: origin}
+			s, done, err := assemble(t.Context(), config, narrator.DefaultSettings(), config.Data, player, r, true)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s.Source, s.Sink, s.Origin = source, &nowhere{feed: player}, origin
+			runJob(t, s, narrator.Start{At: origin, Job: "2000-01-01-1", Procedure: "dictated", Text: dictated("Heater tap", ""), Dictate: true})
+			if err := done(); err != nil {
+				t.Fatal(err)
+			}
+			sheet := sheetOf(t, "2000-01-01-1", config.Data)
+			var parts []string
+			for _, d := range sheet.Dictated {
+				parts = append(parts, strings.TrimSpace(d.Part+" "+d.Value))
+			}
+			if got := strings.Join(parts, ", "); got != "step, off, step, torque 25 N·m, on" || len(sheet.Memos) != 3 || sheet.State != labour.Finished {
+				t.Errorf("spoken: %s; %d notes, %s; heard %v", got, len(sheet.Memos), sheet.State, r.heard)
+			}
+		})
 	}
 }
