@@ -63,36 +63,64 @@ func (b bolt) stressArea() float64 {
 // longer.
 func (b bolt) proofLoad(class string) float64 { return b.stressArea() * proofStress[class] }
 
-// dryFriction is K in the short form T = K·F·d for dry steel, the more forgiving
-// of the usual values: an oiled thread is stretched by less torque.
-const dryFriction = 0.20
+// friction is K in the short form T = K·F·d: 0.20 for dry steel, about 0.15 for
+// oiled; thread locker and sealant lie between (handbooks of machine design; from
+// memory). Where the file does not say it is dry, the most forgiving: an oiled
+// thread is stretched by less torque.
+func friction(c Condition) float64 {
+	switch c {
+	case Oiled:
+		return 0.15
+	case ThreadLocker, Sealant:
+		return 0.18
+	default:
+		return 0.20
+	}
+}
 
-// torqueAt is the torque in N·m that loads a dry bolt to a share of its proof load.
-func (b bolt) torqueAt(share float64, class string) float64 {
-	return dryFriction * share * b.proofLoad(class) * b.diameter / 1000
+// torqueAt is the torque in N·m that loads a bolt to a share of its proof load.
+func (b bolt) torqueAt(share float64, class string, c Condition) float64 {
+	return friction(c) * share * b.proofLoad(class) * b.diameter / 1000
 }
 
 // pastProof says how a plain torque takes a bolt past its proof load, and is
 // empty where it does not or where thread or class is not known. A torque with a
-// further angle stretches the bolt by design and is not judged.
+// further angle stretches the bolt by design, and one that is low for a reason is
+// not about its thread: neither is judged.
 func pastProof(t Tightening) string {
 	b, ok := boltIn(t.Fastener)
-	if !ok || b.class == "" || t.Angle > 0 {
+	if !ok || b.class == "" || t.Angle > 0 || t.Low != "" {
 		return ""
 	}
-	limit := b.torqueAt(1, b.class)
+	limit := b.torqueAt(1, b.class, t.Condition)
 	if t.Value.NewtonMetres() <= limit {
 		return ""
 	}
-	return fmt.Sprintf("%s takes a dry M%g bolt of class %s past its proof load, which it meets at about %.3g N·m",
-		t.Value, b.diameter, b.class, limit)
+	state := t.Condition
+	switch state {
+	case "":
+		state = Dry
+	case ThreadLocker, Sealant:
+		return fmt.Sprintf("%s takes an M%g bolt of class %s with %s past its proof load, which it meets at about %.3g N·m",
+			t.Value, b.diameter, b.class, state, limit)
+	}
+	return fmt.Sprintf("%s takes %s M%g bolt of class %s past its proof load, which it meets at about %.3g N·m",
+		t.Value, articled(string(state)), b.diameter, b.class, limit)
+}
+
+// articled puts the article before a word.
+func articled(word string) string {
+	if strings.ContainsRune("aeiou", rune(word[0])) {
+		return "an " + word
+	}
+	return "a " + word
 }
 
 // twelvefold reports whether a torque makes sense for the named thread only with
 // feet and inches swapped, and what would then be meant.
 func twelvefold(t Tightening) (meant Torque, slipped bool) {
 	b, ok := boltIn(t.Fastener)
-	if !ok {
+	if !ok || t.Low != "" {
 		return Torque{}, false
 	}
 	class := b.class
@@ -108,7 +136,7 @@ func twelvefold(t Tightening) (meant Torque, slipped bool) {
 	default:
 		return Torque{}, false
 	}
-	usual := b.torqueAt(0.75, class)
+	usual := b.torqueAt(0.75, class, t.Condition)
 	return meant, !near(t.Value.NewtonMetres(), usual, 4) && near(meant.NewtonMetres(), usual, 2)
 }
 

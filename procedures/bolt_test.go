@@ -43,7 +43,7 @@ func TestBolt_proofLoad(t *testing.T) {
 // design; K from memory). The rounded proof load of the table accounts for 1 %.
 func TestBolt_torqueAt(t *testing.T) {
 	b, _ := boltIn("M6")
-	if got := b.torqueAt(0.75, "8.8"); math.Abs(got/10.44-1) > 0.01 {
+	if got := b.torqueAt(0.75, "8.8", ""); math.Abs(got/10.44-1) > 0.01 {
 		t.Errorf("M6 8.8 at 75 %% of proof takes %.2f N·m, want 10.4", got)
 	}
 }

@@ -1,9 +1,6 @@
 package procedures
 
-import (
-	"fmt"
-	"strings"
-)
+import "strings"
 
 // Check looks for what is wrong or doubtful in a procedure as a whole, on every path
 // that its choices open. Errors: a thing comes back that was never away, or over
@@ -29,41 +26,4 @@ func (p *Procedure) mistake(path string, severity Severity, what, mend string) M
 		}
 		path = path[:cut]
 	}
-}
-
-// checkTorque asks about torque values that look like a slip of the pen.
-func checkTorque(p *Procedure) []Mistake {
-	var mistakes []Mistake
-	ask := func(step, entry int, what, mend string) {
-		path := fmt.Sprintf("steps[%d].torque[%d].value", step, entry)
-		mistakes = append(mistakes, p.mistake(path, Question, what, mend))
-	}
-	earlier := map[string]Torque{}
-	for i := range p.Steps {
-		for j, t := range p.Steps[i].Torque {
-			if t.Value == (Torque{}) {
-				continue // it could not be read, and was reported
-			}
-			if first := p.Steps[i].Torque[0].Value; j > 0 && first.Unit() != t.Value.Unit() {
-				ask(i, j, fmt.Sprintf("step %s has torques in %s and in %s", p.Steps[i].ID, first.Unit(), t.Value.Unit()),
-					"Is that on purpose?")
-			}
-			name := itemKey(t.Fastener)
-			before, again := earlier[name]
-			switch meant, slipped := twelvefold(t); {
-			case slipped:
-				ask(i, j, fmt.Sprintf("%s is far from usual for %s", t.Value, t.Fastener),
-					fmt.Sprintf("Should it be %s?", meant))
-			case again && twelveApart(before, t.Value):
-				ask(i, j, fmt.Sprintf("%s has %s here and %s earlier, twelve times apart", t.Fastener, t.Value, before),
-					"Is one of them in inches?")
-			default:
-				if what := pastProof(t); what != "" {
-					ask(i, j, what, "Is it right? A value that stretches the bolt on purpose has its `angle` beside it")
-				}
-			}
-			earlier[name] = t.Value
-		}
-	}
-	return mistakes
 }

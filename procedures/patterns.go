@@ -2,6 +2,7 @@ package procedures
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -82,6 +83,14 @@ func (o Order) Sequence(count int) []int {
 	default:
 		return nil
 	}
+}
+
+// Loosening is the order in which count fasteners are slackened: that of tightening from its end to its beginning (common practice). It is nil
+// where Sequence is.
+func (o Order) Loosening(count int) []int {
+	seq := o.Sequence(count)
+	slices.Reverse(seq)
+	return seq
 }
 
 // SaySequence is the sequence as figures for the ear: "3, 2, 4, 1, 5".

@@ -69,6 +69,28 @@ func TestOrder_middleFirst(t *testing.T) {
 	})
 }
 
+// A cover is let go from the outside to the middle, so that it does not warp (common practice).
+func TestOrder_loosening(t *testing.T) {
+	if got := procedures.MiddleOutward.Loosening(5); !slices.Equal(got, []int{1, 5, 2, 4, 3}) {
+		t.Errorf("five bolts in a row are slackened %v", got)
+	}
+	if got := procedures.Order("").Loosening(5); got != nil {
+		t.Errorf("no order is %v", got)
+	}
+}
+
+// In a star every second fastener of an even circle lies straight across from the one before.
+func TestOrder_starOpposites(t *testing.T) {
+	for count := 4; count <= 40; count += 2 {
+		seq := procedures.Star.Sequence(count)
+		for i := 0; i < count; i += 2 {
+			if gap := (seq[i+1] - seq[i] + count) % count; gap != count/2 {
+				t.Errorf("star of %d goes from %d to %d, not straight across", count, seq[i], seq[i+1])
+			}
+		}
+	}
+}
+
 // Going across means that no two neighbours of a circle follow each other.
 func TestOrder_starGoesAcross(t *testing.T) {
 	for count := 5; count <= 40; count++ {

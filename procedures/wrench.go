@@ -1,0 +1,189 @@
+package procedures
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/big"
+	"regexp"
+	"strconv"
+	"strings"
+)
+
+// Wrench is a torque wrench that a technician owns.
+type Wrench struct {
+	Name      string
+	Low, High Torque  // its scale, both in the unit of the scale
+	Lowest    Torque  // the least that its maker allows, the zero Torque where the maker does not say
+	Step      Torque  // smallest division of its scale; the zero Torque where settings are spoken to three figures
+	Deviation float64 // permissible deviation in per cent by its own class, 0 for that of ISO 6789
+	Length    float64 // mm from the square drive to the middle of the grip; needed with an adapter
+	Adapter   Adapter
+}
+
+// Adapter moves the drive of a wrench. The zero Adapter is none.
+type Adapter struct {
+	Length float64 // mm from the wrench's drive to the adapter's
+	Angle  float64 // degrees from the wrench's axis: 0 away from the grip, 90 square to it, 180 back along it
+}
+
+// WrenchText is a wrench as a shop writes it.
+type WrenchText struct {
+	Name    string  `yaml:"name"`
+	Span    string  `yaml:"span"`    // scale: "5 to 25 N·m"
+	Lowest  string  `yaml:"lowest"`  // least torque that its maker allows; left out, 20 % of its largest
+	Step    string  `yaml:"step"`    // smallest division of the scale: "0.5 N·m"
+	Class   float64 `yaml:"class"`   // permissible deviation in per cent; left out, that of ISO 6789
+	Length  float64 `yaml:"length"`  // mm from the drive to the grip
+	Adapter float64 `yaml:"adapter"` // mm by which an adapter moves the drive
+	Angle   float64 `yaml:"angle"`   // degrees at which the adapter stands: 0 straight out, 90 square
+}
+
+var spanPattern = regexp.MustCompile(`^\s*([0-9.]+)\s*(?:to|-|–)\s*([0-9.]+)\s*(\S.*?)\s*$`)
+
+// NewWrench reads a wrench. The error says what is wrong and what to write.
+func NewWrench(t WrenchText) (Wrench, error) {
+	w := Wrench{Name: strings.TrimSpace(t.Name), Deviation: t.Class, Length: t.Length, Adapter: Adapter{t.Adapter, t.Angle}}
+	if w.Name == "" {
+		return Wrench{}, errors.New("a wrench without a name; give it the one that it is asked for by")
+	}
+	m := spanPattern.FindStringSubmatch(t.Span)
+	if m == nil {
+		return Wrench{}, fmt.Errorf("wrench %q: span %q; write it as 5 to 25 N·m", w.Name, t.Span)
+	}
+	var err error
+	read := func(text string, into *Torque) {
+		if err == nil && text != "" {
+			if *into, err = ParseTorque(text); err != nil {
+				err = fmt.Errorf("wrench %q: %w", w.Name, err)
+			}
+		}
+	}
+	read(m[1]+" "+m[3], &w.Low)
+	read(m[2]+" "+m[3], &w.High)
+	read(t.Lowest, &w.Lowest)
+	read(t.Step, &w.Step)
+	switch {
+	case err != nil:
+		return Wrench{}, err
+	case w.Low.Cmp(w.High) >= 0:
+		return Wrench{}, fmt.Errorf("wrench %q: span %q runs from more to less; write the smaller torque first", w.Name, t.Span)
+	case w.Step != (Torque{}) && w.Step.Unit() != w.High.Unit():
+		return Wrench{}, fmt.Errorf("wrench %q: a step in %s on a scale in %s; write both in the scale's unit", w.Name, w.Step.Unit(), w.High.Unit())
+	case w.Lowest != (Torque{}) && w.Lowest.Cmp(w.High) >= 0:
+		return Wrench{}, fmt.Errorf("wrench %q: lowest %s is not below its largest, %s", w.Name, w.Lowest, w.High)
+	case t.Class < 0 || t.Class > 25:
+		return Wrench{}, fmt.Errorf("wrench %q: class %g; write the permissible deviation in per cent, such as 4", w.Name, t.Class)
+	case t.Length < 0 || t.Adapter < 0:
+		return Wrench{}, fmt.Errorf("wrench %q: a length below zero; write millimetres", w.Name)
+	case t.Adapter > 0 && t.Length == 0:
+		return Wrench{}, fmt.Errorf("wrench %q: an adapter without the wrench's own length; measure from the drive to the middle of the grip, in mm", w.Name)
+	case t.Adapter > 0 && t.Length+t.Adapter*math.Cos(t.Angle*math.Pi/180) < 0.2*t.Length:
+		return Wrench{}, fmt.Errorf("wrench %q: the adapter takes away most of the lever; check its length and angle", w.Name)
+	}
+	return w, nil
+}
+
+// least is the smallest torque to use the wrench for, in N·m: what its maker says, else a fifth of its largest
+// (the lowest calibration point of ISO 6789; common practice), and never less than its scale shows.
+func (w Wrench) least() float64 {
+	if w.Lowest != (Torque{}) {
+		return w.Lowest.NewtonMetres()
+	}
+	return max(0.2*w.High.NewtonMetres(), w.Low.NewtonMetres())
+}
+
+// Tolerance is the permissible deviation of a setting wrench in per cent: that of its own class, else ±6 % where its largest torque
+// is 10 N·m or less, ±4 % above (ISO 6789).
+func (w Wrench) Tolerance() float64 {
+	switch {
+	case w.Deviation > 0:
+		return w.Deviation
+	case w.High.NewtonMetres() <= 10:
+		return 6
+	default:
+		return 4
+	}
+}
+
+// factor is what the scale shows for a torque of one at the fastener: L / (L + E·cos θ), a balance of moments.
+func (w Wrench) factor() float64 {
+	if w.Adapter.Length == 0 {
+		return 1
+	}
+	return w.Length / (w.Length + w.Adapter.Length*math.Cos(w.Adapter.Angle*math.Pi/180))
+}
+
+// Setting is what to set the wrench to, in the unit of its scale and before rounding, so that the fastener gets a torque.
+func (w Wrench) Setting(t Torque) float64 {
+	f, _ := t.In(w.High.Unit()).Float64()
+	return f * w.factor()
+}
+
+// SaySetting is the setting as it is read out: to the nearest division of the scale, else to three figures.
+func (w Wrench) SaySetting(t Torque) string {
+	setting := w.Setting(t)
+	digits := 0
+	if w.Step != (Torque{}) {
+		step, _ := w.Step.number().Float64()
+		setting = math.Round(setting/step) * step
+		digits = w.Step.places
+	} else {
+		for v := setting; v < 100 && digits < 4; v *= 10 {
+			digits++
+		}
+	}
+	text := strconv.FormatFloat(setting, 'f', digits, 64)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return text + " " + w.High.Unit().String()
+}
+
+// holds reports whether the wrench may be used for a torque at the fastener.
+func (w Wrench) holds(t Torque) bool {
+	scale := new(big.Float).SetRat(t.In(NewtonMetre))
+	nm, _ := scale.Float64()
+	nm *= w.factor()
+	return nm >= w.least()*(1-1e-9) && nm <= w.High.NewtonMetres()*(1+1e-9)
+}
+
+// PickWrench chooses the wrench for a torque among those whose span holds it: the one of the smallest tolerance, of these the smallest wrench. Where none holds
+// it, ok is false and why says what is nearest.
+func PickWrench(wrenches []Wrench, t Torque) (w Wrench, why string, ok bool) {
+	for _, candidate := range wrenches {
+		if !candidate.holds(t) {
+			continue
+		}
+		if a, b := candidate.Tolerance(), w.Tolerance(); !ok || a < b || a == b && candidate.High.Cmp(w.High) < 0 {
+			w, ok = candidate, true
+		}
+	}
+	if ok || len(wrenches) == 0 {
+		return w, "", ok
+	}
+	near := wrenches[0]
+	for _, candidate := range wrenches[1:] {
+		if candidate.apart(t) < near.apart(t) {
+			near = candidate
+		}
+	}
+	if t.NewtonMetres()*near.factor() > near.High.NewtonMetres() {
+		return Wrench{}, fmt.Sprintf("no wrench of yours reaches %s; %s ends at %s", t, near.Name, near.High), false
+	}
+	return Wrench{}, fmt.Sprintf("no wrench of yours is good for %s; %s is good from %s", t, near.Name, near.sayLeast()), false
+}
+
+// apart is how far a torque lies outside of the wrench's span, as a ratio.
+func (w Wrench) apart(t Torque) float64 {
+	nm := t.NewtonMetres() * w.factor()
+	return max(w.least()/nm, nm/w.High.NewtonMetres())
+}
+
+func (w Wrench) sayLeast() string {
+	if w.Lowest != (Torque{}) {
+		return w.Lowest.String()
+	}
+	unit, _ := w.High.Unit().rat().Float64()
+	return strconv.FormatFloat(math.Round(w.least()/unit*10)/10, 'f', -1, 64) + " " + w.High.Unit().String()
+}
