@@ -36,6 +36,8 @@ const (
 	AskWhyOpen   QuestionKind = "why open"   // why is it not?
 	AskTools     QuestionKind = "tools"      // tools back, or no
 	AskCount     QuestionKind = "count"      // are all tools there? yes or no
+	AskRenewed   QuestionKind = "renewed"    // are the new fasteners in? yes or no
+	AskWalk      QuestionKind = "walk"       // go round fastener by fastener? yes or no
 )
 
 // Question is what is being asked, and what an answer will need to know. The zero Question asks nothing.
@@ -57,7 +59,8 @@ type Question struct {
 	Then     sequel   // what goes on once the question is dealt with
 	Choice   string   // id of the choice of the procedure that it asks
 	Step     int      // index of the step that it is about
-	Slot     int      // index of the reading among those of the step
+	Slot     int      // index of the reading, or of the torque, among those of the step
+	Walk     int      // index of the torque at which the walk begins afterwards; their number for none
 	Finding  int      // number of the finding that it is about
 	Yes      bool     // whether the finding is approved
 	Item     string   // of the ledger
@@ -237,6 +240,10 @@ func (d *decision) answerAboutWork(q Question, h Heard, yes bool) bool {
 		d.toolsAsked(q, h)
 	case AskCount:
 		d.count(q, h, yes)
+	case AskRenewed:
+		d.newIn(q, h, yes)
+	case AskWalk:
+		d.walkAll(q, yes)
 	default:
 		return false
 	}

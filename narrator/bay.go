@@ -18,6 +18,7 @@ type Settings struct {
 	Volume      int                   // per cent, before anybody asked for louder or quieter
 	Pace        int                   // words a minute, likewise
 	Approvers   []string              // who may approve a finding
+	Wrenches    []procedures.Wrench   // torque wrenches to choose from; none where the shop lists none
 }
 
 // DefaultSettings are those of a shop that has chosen nothing.

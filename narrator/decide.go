@@ -55,6 +55,7 @@ func Decide(b *Bay, in Input) Outcome {
 type Dialogue struct {
 	Sentences int64 // ids given out so far
 	Question  Question
+	Walk      Walk
 	Recording bool   // a spoken note is being taken
 	Finding   int    // number of the finding that the note is about; 0 for none
 	Said      Said   // what the note is about in a job without a procedure; the zero Said for a note of its own

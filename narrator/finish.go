@@ -187,6 +187,8 @@ func replyFinish(j *Job, now Moment) string {
 	if missed := j.missedTorques(); len(missed) > 0 {
 		parts = append(parts, "Torque not asked for on step "+strings.Join(missed, ", ")+".")
 	}
+	add("Torque not complete", j.halfTightened())
+	add("New ones not confirmed", j.newMissed())
 	add("Torque again", j.againDue())
 	add("No reading", j.missedReadings())
 	add("Level not rechecked", j.levelsMissed())
@@ -209,4 +211,30 @@ func (j *Job) missedTorques() []string {
 		}
 	}
 	return steps
+}
+
+// halfTightened names the fasteners of begun steps that a walk left in the middle.
+func (j *Job) halfTightened() []string {
+	var names []string
+	for i := range j.Procedure.Steps {
+		if at, ok := j.begunIn(i); ok && j.begun(i) {
+			names = append(names, fmt.Sprintf("%s, step %d", j.Procedure.Steps[i].Torque[at.Entry].Fastener, i+1))
+		}
+	}
+	return names
+}
+
+// newMissed names the fasteners of begun steps that are replaced every time and were not confirmed as new.
+func (j *Job) newMissed() []string {
+	var names []string
+	for i := range j.Procedure.Steps {
+		s := &j.Procedure.Steps[i]
+		for _, t := range s.Torque {
+			at := j.progress[place{s.ID, t.Fastener}]
+			if t.New && j.begun(i) && (at == nil || !at.once) {
+				names = append(names, fmt.Sprintf("%s, step %d", t.Fastener, i+1))
+			}
+		}
+	}
+	return names
 }

@@ -37,6 +37,7 @@ type Job struct {
 	accounted []accounted       // what was said of open items, in order
 	counted   int               // how many arrivals came before the tools were found complete; 0 when they were not
 	facts     map[string]string // by key of Fields
+	progress  map[place]*progress
 }
 
 // Shift is the time for which a technician was on a job. To is zero while it lasts.
@@ -243,6 +244,10 @@ func (j *Job) apply(e Event) {
 		j.answers = append(j.answers, reply{e.Caution, len(j.Arrivals)})
 	case Sighted:
 		j.Sighted = true
+	case Tightened:
+		j.tightened(e)
+	case Renewed:
+		j.renewed(e)
 	case Timed:
 		j.timed(e)
 	case Rang:
@@ -288,6 +293,7 @@ func (j *Job) arrived(step int, e Event) {
 		j.Return = 0
 	}
 	j.Step = step
+	j.beginAnew(step)
 	j.Arrivals = append(j.Arrivals, Arrival{Step: step, At: e.At, Back: e.Back, Shut: j.Gate(step) != GateOpen, late: e.Finding != 0})
 }
 

@@ -14,6 +14,9 @@ const (
 func (d *decision) obey(h Heard) {
 	c := procedures.Command(h.Word)
 	d.comeBack(h, c)
+	if leavesWalk(c) {
+		d.leaveWalk(c == procedures.Stop)
+	}
 	switch c {
 	case procedures.Stop:
 		return
@@ -32,6 +35,9 @@ func (d *decision) obey(h Heard) {
 		d.voice(h, c)
 		return
 	case procedures.WhatCanISay:
+		if _, walking := d.next.Walk.turn(d.job()); walking && d.next.Question.Kind == NoQuestion {
+			d.say(replyWalkWords)
+		}
 		d.sayAll(replyWords(d.job(), d.next.Question, d.bay.Settings))
 		return
 	case procedures.UndoThat:
@@ -55,8 +61,16 @@ func (d *decision) obey(h Heard) {
 			d.ask(Question{Kind: AskCarryOn, Word: h}, replyCarryOnFirst(j))
 			return
 		}
+		if at, ok := d.next.Walk.turn(j); ok {
+			d.tighten(h, at)
+			break
+		}
 		d.move(h, c == procedures.PreviousStep)
 	case procedures.Repeat:
+		if at, ok := d.next.Walk.turn(j); ok {
+			d.callTurn(at, true)
+			return
+		}
 		if j.unreached() {
 			d.move(h, false)
 			return
@@ -149,26 +163,6 @@ func called(j *Job, step int, t procedures.Tightening) bool {
 		}
 	}
 	return false
-}
-
-func (d *decision) torque(h Heard) {
-	j := d.job()
-	step := &j.Procedure.Steps[j.Step]
-	if len(step.Torque) == 0 {
-		d.say(replyNoTorque)
-		return
-	}
-	fresh := missed(j, j.Step)
-	for _, t := range fresh {
-		nm := t.Value.NewtonMetres()
-		d.record(j.ID, h.From, Called, Detail{Step: step.ID, Fastener: t.Fastener, Value: t.Value.String(), NewtonMetres: nm})
-	}
-	if len(fresh) > 0 {
-		d.changed(h)
-	}
-	for _, t := range step.Torque {
-		d.say(replyTorque(t, d.bay.Settings.Unit))
-	}
 }
 
 func (d *decision) voice(h Heard, c procedures.Command) {

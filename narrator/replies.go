@@ -62,6 +62,7 @@ const (
 	replyActRuled    = "the approval"
 	replyActPutRight = "what was said of an open item"
 	replyActCounted  = "the count of the tools"
+	replyActRenewed  = "the answer about the new ones"
 )
 
 func replyOpened(j *Job) string {
@@ -88,21 +89,6 @@ func replyCautions(cautions []string) string {
 	return "Caution. " + sentences(cautions)
 }
 
-func replyTorque(t procedures.Tightening, unit procedures.TorqueUnit) string {
-	what := t.Fastener
-	if t.Count > 1 {
-		what = fmt.Sprintf("%s, %d of them", t.Fastener, t.Count)
-	}
-	text := fmt.Sprintf("%s: %s", capital(what), torqueIn(t.Value, unit))
-	if t.Angle > 0 {
-		text += fmt.Sprintf(", then %d° further", t.Angle)
-	}
-	if t.Order != "" {
-		text += ", " + strings.ToLower(string(t.Order))
-	}
-	return text + "."
-}
-
 // torqueIn writes a torque in the technician's unit: as the file has it when it is the same unit, else converted to three
 // significant figures.
 func torqueIn(t procedures.Torque, unit procedures.TorqueUnit) string {
@@ -111,17 +97,6 @@ func torqueIn(t procedures.Torque, unit procedures.TorqueUnit) string {
 	}
 	f, _ := new(big.Float).SetRat(t.In(unit)).Float64()
 	return fmt.Sprintf("%s %s", plain(f), unit)
-}
-
-func replyTorqueMissed(missed []procedures.Tightening, unit procedures.TorqueUnit) string {
-	if len(missed) == 0 {
-		return ""
-	}
-	var parts []string
-	for _, t := range missed {
-		parts = append(parts, fmt.Sprintf("%s, %s", t.Fastener, torqueIn(t.Value, unit)))
-	}
-	return "Check the torque: " + strings.Join(parts, "; ") + "."
 }
 
 func replyTools(j *Job) string {

@@ -2,6 +2,7 @@ package narrator
 
 import (
 	"fmt"
+	"strings"
 
 	"stepcaller/procedures"
 )
@@ -35,4 +36,16 @@ func (d *decision) comeBack(h Heard, c procedures.Command) {
 	}
 	d.record(j.ID, h.From, Resumed, Detail{})
 	d.changed(h)
+}
+
+// replyAgain names what wants its torque once more to one who comes from the road test.
+func replyAgain(j *Job) string {
+	n := len(j.Arrivals)
+	if n < 2 || !j.Procedure.Steps[j.Arrivals[n-2].Step].Drives {
+		return ""
+	}
+	if names := j.againDue(); len(names) > 0 {
+		return "Torque again: " + strings.Join(names, "; ") + "."
+	}
+	return ""
 }

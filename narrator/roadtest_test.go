@@ -1,6 +1,7 @@
 package narrator_test
 
 import (
+	"strings"
 	"testing"
 
 	"stepcaller/narrator"
@@ -63,4 +64,19 @@ steps:
 	r.say(30, "undo that")
 	r.say(32, "undo that")
 	wants(t, r.say(40, "next"), "driver's seat")
+}
+
+func TestWhatWantsItsTorqueAgainIsNamedBehindTheRoadTest(t *testing.T) {
+	file := strings.Replace(driving, "say: Wheel on., minutes: 3", "say: Wheel on., minutes: 3, torque: [{fastener: wheel bolt, value: 110 N·m, again: after road test}]", 1)
+	r := newRigOn(t, file)
+	r.say(5, "torque")
+	r.say(10, "next")
+	r.say(15, "wheels tight")
+	says(t, r.say(100, "next"), "Step 3. Look it over. Torque again: wheel bolt, after road test.")
+	r.say(110, "previous step")
+	r.say(115, "previous step")
+	r.say(120, "torque")
+	if said := r.say(130, "finish job"); strings.Contains(said, "Torque again") {
+		t.Errorf("said %q", said)
+	}
 }

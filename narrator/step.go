@@ -49,7 +49,7 @@ func (d *decision) stepOn(h Heard) {
 	case to == len(j.Procedure.Steps):
 		d.say(replyLastStep)
 	default:
-		d.say(replyTorqueMissed(missed(j, j.Step), d.bay.Settings.Unit))
+		d.say(replyTorqueMissed(j, d.bay.Settings.Unit))
 		d.arrive(h, Detail{Step: j.Procedure.Steps[to].ID})
 	}
 }
@@ -97,6 +97,7 @@ func (d *decision) begin(at Moment) {
 	d.explainSides(at)
 	d.sayAll(replyAwait(j, at))
 	d.say(replySay(j))
+	d.say(replyAgain(j))
 	d.startTimers(j.Step, procedures.AtBegin, at)
 }
 
@@ -139,7 +140,11 @@ func replyStep(j *Job) []string {
 			texts = append(texts, replyCaution(c.Caution))
 		}
 	}
-	return append(texts, replySay(j))
+	texts = append(texts, replySay(j))
+	if left := replyWalkLeft(j); left != "" {
+		texts = append(texts, left)
+	}
+	return texts
 }
 
 // replySay says what to do.

@@ -1,10 +1,16 @@
 package narrator
 
+import (
+	"fmt"
+	"slices"
+)
+
 // undoable kinds change the job; what was merely said or asked cannot be taken back.
 func undoable(k Kind) bool {
 	switch k {
 	case Arrived, Held, Resumed, Away, Settled, Because, Called, Recorded, Joined, Left, Finished, Switched,
-		Decided, Answered, Timed, Measured, Found, Asked, Ruled, PutRight, Counted, Dictated:
+		Decided, Answered, Timed, Measured, Found, Asked, Ruled, PutRight, Counted, Dictated,
+		Tightened, Renewed:
 		return true
 	}
 	return false
@@ -26,12 +32,24 @@ func (d *decision) undo() {
 		return
 	}
 	what := describe(j.log, act)
+	turn := tightenedIn(j.log, act)
 	d.takeBack(act)
 	if j.Dictation != nil {
 		d.notesBesides(j, act)
 	}
 	d.sayAll(replyUndone(what, d.job()))
+	if turn {
+		d.torque(d.heard)
+	}
 }
+
+// tightenedIn reports whether an act said that a fastener was tightened.
+func tightenedIn(log []Event, act int64) bool {
+	return slices.ContainsFunc(log, func(e Event) bool { return e.Act == act && e.Kind == Tightened })
+}
+
+// describeTurn names a fastener that was tightened: "stage 2, number 5".
+func describeTurn(t Detail) string { return fmt.Sprintf("stage %d, number %d", t.Stage, t.Number) }
 
 // lastAct finds the latest act after first that changed something and was not taken back; 0 for none.
 func lastAct(log []Event, first int64) int64 {
@@ -152,6 +170,10 @@ func describe(log []Event, act int64) string {
 			return replyActPutRight
 		case Counted:
 			return replyActCounted
+		case Tightened:
+			return describeTurn(e.Detail)
+		case Renewed:
+			return replyActRenewed
 		}
 	}
 	return what

@@ -22,21 +22,22 @@ import (
 
 // Config is everything a shop can choose. Each key's doc is printed by `stepcaller config`; a flag tag makes it a flag too.
 type Config struct {
-	Data        string                `yaml:"data" flag:"data" doc:"Folder of the journal and the spoken notes."`
-	Procedures  string                `yaml:"procedures" flag:"procedures" doc:"Folder of the shop's own procedure files, searched before the bundled ones."`
-	Technician  string                `yaml:"technician" flag:"technician" doc:"Who works in this bay: the name that jobs are opened with, and whose voice the ears go by where it was taught."`
-	Technicians []string              `yaml:"technicians" doc:"Who else may join a job by voice, in the order in which they are numbered."`
-	Approvers   []string              `yaml:"approvers" doc:"Who may approve what is found besides, in the order in which they are numbered; with one, nobody is asked by whom."`
-	Lexicon     string                `yaml:"lexicon" flag:"lexicon" doc:"File of how the shop says its written words, one a line, such as ABS: anti-lock brakes; empty for the trade's usual ones."`
-	Reasons     []string              `yaml:"reasons" doc:"Reasons for a pause that are understood, among those trained."`
-	Unit        string                `yaml:"unit" flag:"unit" doc:"Unit in which torques are spoken: N·m, lbf·ft, lbf·in or kgf·m."`
-	Answer      string                `yaml:"answer" doc:"How long an answer counts after its question."`
-	Regret      string                `yaml:"regret" doc:"Talk that follows a word by less than this turns the word into a question."`
-	Microphone  string                `yaml:"microphone" flag:"microphone" doc:"Microphone, by its name or a part of it; empty for the machine's own choice."`
-	Loudspeaker string                `yaml:"loudspeaker" flag:"loudspeaker" doc:"Loudspeaker or headset, likewise."`
-	Voice       VoiceConfig           `yaml:"voice"`
-	Ears        EarsConfig            `yaml:"ears"`
-	Words       []procedures.Override `yaml:"words" doc:"Other phrases for a command, dealt out among those trained, such as [{command: tool list, say: [part list]}, {command: part list, say: [tool list]}]."`
+	Data        string                  `yaml:"data" flag:"data" doc:"Folder of the journal and the spoken notes."`
+	Procedures  string                  `yaml:"procedures" flag:"procedures" doc:"Folder of the shop's own procedure files, searched before the bundled ones."`
+	Technician  string                  `yaml:"technician" flag:"technician" doc:"Who works in this bay: the name that jobs are opened with, and whose voice the ears go by where it was taught."`
+	Technicians []string                `yaml:"technicians" doc:"Who else may join a job by voice, in the order in which they are numbered."`
+	Approvers   []string                `yaml:"approvers" doc:"Who may approve what is found besides, in the order in which they are numbered; with one, nobody is asked by whom."`
+	Lexicon     string                  `yaml:"lexicon" flag:"lexicon" doc:"File of how the shop says its written words, one a line, such as ABS: anti-lock brakes; empty for the trade's usual ones."`
+	Wrenches    []procedures.WrenchText `yaml:"wrenches" doc:"Torque wrenches to choose from, such as [{name: the long one, span: 40 to 200 N·m}]; also lowest, step, class, length, adapter, angle."`
+	Reasons     []string                `yaml:"reasons" doc:"Reasons for a pause that are understood, among those trained."`
+	Unit        string                  `yaml:"unit" flag:"unit" doc:"Unit in which torques are spoken: N·m, lbf·ft, lbf·in or kgf·m."`
+	Answer      string                  `yaml:"answer" doc:"How long an answer counts after its question."`
+	Regret      string                  `yaml:"regret" doc:"Talk that follows a word by less than this turns the word into a question."`
+	Microphone  string                  `yaml:"microphone" flag:"microphone" doc:"Microphone, by its name or a part of it; empty for the machine's own choice."`
+	Loudspeaker string                  `yaml:"loudspeaker" flag:"loudspeaker" doc:"Loudspeaker or headset, likewise."`
+	Voice       VoiceConfig             `yaml:"voice"`
+	Ears        EarsConfig              `yaml:"ears"`
+	Words       []procedures.Override   `yaml:"words" doc:"Other phrases for a command, dealt out among those trained, such as [{command: tool list, say: [part list]}, {command: part list, say: [tool list]}]."`
 }
 
 // VoiceConfig is how replies are spoken.
@@ -170,6 +171,11 @@ func (c Config) settings() (narrator.Settings, error) {
 	}
 	_, err = c.lexicon()
 	errs = append(errs, err)
+	for _, text := range c.Wrenches {
+		w, err := procedures.NewWrench(text)
+		errs = append(errs, inKey("wrenches", err))
+		s.Wrenches = append(s.Wrenches, w)
+	}
 	_, err = c.words()
 	errs = append(errs, inKey("words", err))
 	_, err = c.ears()

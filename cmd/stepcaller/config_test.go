@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"stepcaller/procedures"
 	"strings"
 	"testing"
 
@@ -62,6 +63,7 @@ func TestWhatConfigPrintsReadsBackAsTheSame(t *testing.T) {
 	want := defaultConfig()
 	want.Technicians = []string{"Ines", "Marek: senior", "Tove #2"}
 	want.Approvers = []string{"customer", "service desk"}
+	want.Wrenches = []procedures.WrenchText{{Name: "the long one", Span: "40 to 200 N·m", Step: "1 N·m", Length: 500, Adapter: 60, Angle: 90}}
 	want.Microphone = "Headset: \"left\""
 	if err := writeConfig(&out, want); err != nil {
 		t.Fatal(err)
@@ -122,6 +124,7 @@ func TestWrongConfigurationsSayWhereAndWhat(t *testing.T) {
 	wrong("voice: {volume: 300}\n", "voice.volume", "300")
 	wrong("voice: {pace: 9}\n", "9")
 	wrong("approvers: {a: b}\n", "[1:12]")
+	wrong("wrenches: [{name: long, span: 200 to 40 N·m}]\n", "wrenches", "long", "200 to 40")
 	wrong("lexicon: absent.yaml\n", "lexicon", "absent.yaml")
 	lexicon := filepath.Join(home, "lexicon.yaml")
 	if err := os.WriteFile(lexicon, []byte("ABS: anti-lock brakes\n42: the answer\n"), 0o600); err != nil {

@@ -9,6 +9,7 @@ import (
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 	"stepcaller/narrator/labour"
+	"stepcaller/procedures"
 	"stepcaller/speech"
 )
 
@@ -52,13 +53,18 @@ func rotorScript() []said {
 
 // rotorSays is what has to be said in answer.
 var rotorSays = []string{"Then say: stands set.", "Step 1.", "Is the hose cracked?", "Step 3.", "otor thickness, in millimetres?", "Note it as a finding?",
-	"By whom?", "Wait: sealant", "Sealant: time is up.", "Back now?", "Not finished.", "On hold for parts.", "All there?", "Finish the job?", "Job finished."}
+	"By whom?", "Wait: sealant", "Sealant: time is up.",
+	"Stage 1 of 2, 15 N·m. No wrench of yours", "Number 1, upper.", "Taken back: stage 1, number 2.", "Wrench: the long one.", "All 2 done.", "Wrench back to its lowest mark.",
+	"Back now?", "Not finished.", "On hold for parts.", "All there?", "Finish the job?", "Job finished."}
 
 // The whole loop, from words to the sheet: a caution is answered, a choice decided, a reading judged and kept as a finding, a timer rings, a
 // finish is refused until everything is spoken for.
 func TestAWholeJobOfEverything(t *testing.T) {
 	start := narrator.Start{Procedure: "rotor.yaml", Text: rotor, Technician: "Ines", JobKind: "warranty"}
-	id, data, r := scriptedJob(t, start, 340, func(c *Config) { c.Approvers = []string{"customer", "service desk"} }, rotorScript()...)
+	id, data, r := scriptedJob(t, start, 340, func(c *Config) {
+		c.Approvers = []string{"customer", "service desk"}
+		c.Wrenches = []procedures.WrenchText{{Name: "the long one", Span: "25 to 120 N·m"}}
+	}, rotorScript()...)
 	for _, want := range rotorSays {
 		if !r.spoke(want) {
 			t.Errorf("never said %q", want)
@@ -88,7 +94,7 @@ func TestAWholeJobOfEverything(t *testing.T) {
 func TestAWholeJobIsHeard(t *testing.T) {
 	needVoice(t, speech.DefaultCommand)
 	config := filepath.Join(t.TempDir(), "config.yaml")
-	if err := os.WriteFile(config, []byte("approvers: [customer, service desk]\n"), 0o600); err != nil {
+	if err := os.WriteFile(config, []byte("approvers: [customer, service desk]\nwrenches: [{name: the long one, span: 25 to 120 N·m}]\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	for _, who := range technicians {
@@ -134,12 +140,32 @@ func checkRotor(t *testing.T, s labour.Sheet) {
 	checkWalk(t, s)
 }
 
-// walked is how the bolts are tightened.
-var walked = []said{{175, "torque"}}
+// walked is how the bolts are tightened: bolt by bolt, one of them taken back and done again.
+var walked = []said{{175, "torque"}, {186, "next"}, {192, "next"}, {198, "undo that"}, {206, "next"}, {212, "next"}, {219, "next"}}
 
 func checkWalk(t *testing.T, s labour.Sheet) {
 	t.Helper()
 	if len(s.Torques) != 1 || s.Torques[0].Value != 30 {
 		t.Errorf("torques %+v", s.Torques)
+	}
+	want := []labour.Tightening{
+		{Number: 1, Position: "upper", Stage: 1, StageName: "half", Written: "15 N·m", Value: 15, At: 186},
+		{Number: 2, Position: "lower", Stage: 1, StageName: "half", Written: "15 N·m", Value: 15, At: 206},
+		{Number: 1, Position: "upper", Stage: 2, StageName: "full", Written: "30 N·m", Value: 30, Wrench: "the long one", At: 212},
+		{Number: 2, Position: "lower", Stage: 2, StageName: "full", Written: "30 N·m", Value: 30, Wrench: "the long one", At: 219},
+	}
+	for i, got := range s.Tightenings {
+		if i < len(want) {
+			want[i].Step, want[i].Fastener = "fit", "caliper bolt"
+			if math.Abs(float64(got.At-want[i].At)) < 0.05 {
+				got.At = want[i].At
+			}
+		}
+		if i >= len(want) || got != want[i] {
+			t.Errorf("tightened %+v", got)
+		}
+	}
+	if len(s.Tightenings) != len(want) {
+		t.Errorf("%d tightenings", len(s.Tightenings))
 	}
 }
