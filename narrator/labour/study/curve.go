@@ -1,0 +1,67 @@
+package study
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Curve is a learning curve: the x-th run takes First·x^Slope minutes (T. P. Wright, 1936).
+type Curve struct {
+	First     float64 // minutes of the first run
+	Slope     float64 // of logarithm on logarithm; below 0 where runs get shorter
+	Rate      float64 // what remains of the time with each doubling of the runs: 0.8 is an 80 % curve
+	Low, High float64 // 95 % limits of Rate
+	R2        float64 // share of the spread that the curve explains
+	Runs      int
+}
+
+// enoughRuns is how many runs a curve needs to be shown as one.
+const enoughRuns = 6
+
+// Learn fits a curve to a technician's own runs in their order, by least squares on logarithms. There is none below Least runs, or where
+// a time is not positive.
+func Learn(runs []float64) (Curve, bool) {
+	n := len(runs)
+	if n < Least || slices.Min(runs) <= 0 {
+		return Curve{}, false
+	}
+	x, y := make([]float64, n), make([]float64, n)
+	for i, minutes := range runs {
+		x[i], y[i] = math.Log(float64(i+1)), math.Log(minutes)
+	}
+	alpha, slope := stat.LinearRegression(x, y, nil, false)
+	var left, apart float64
+	mean := stat.Mean(x, nil)
+	for i := range x {
+		left += math.Pow(y[i]-alpha-slope*x[i], 2)
+		apart += math.Pow(x[i]-mean, 2)
+	}
+	free := float64(n - 2)
+	off := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free}.Quantile(0.975) * math.Sqrt(left/free/apart)
+	c := Curve{First: math.Exp(alpha), Slope: slope, Rate: math.Exp2(slope), Low: math.Exp2(slope - off), High: math.Exp2(slope + off), Runs: n}
+	if stat.Variance(y, nil) > 0 {
+		c.R2 = stat.RSquared(x, y, nil, alpha, slope)
+	}
+	return c, true
+}
+
+// At is what the curve says of the x-th run, in minutes.
+func (c Curve) At(run int) float64 { return c.First * math.Pow(float64(run), c.Slope) }
+
+// Doubt says why the curve is not to be believed, "" where nothing speaks against it.
+func (c Curve) Doubt() string {
+	switch {
+	case c.Runs < enoughRuns:
+		return fmt.Sprintf("%d runs are too few for a learning curve; it takes %d", c.Runs, enoughRuns)
+	case c.Low < 1 && c.High > 1:
+		return "the runs spread too much to tell learning from chance"
+	case c.Slope > 0:
+		return "the runs get longer, not shorter: that is no learning"
+	default:
+		return ""
+	}
+}
