@@ -1,0 +1,47 @@
+package pages
+
+import "sync"
+
+// Hub hands what is going on from the session to everybody who looks. It never makes the session wait: who is slow misses what is
+// overtaken.
+type Hub struct {
+	mu      sync.Mutex
+	last    *Glance
+	viewers map[chan struct{}]bool
+}
+
+// NewHub returns a hub to which nothing was published.
+func NewHub() *Hub { return &Hub{viewers: map[chan struct{}]bool{}} }
+
+// Publish makes a glance the current one. The caller does not change it afterwards.
+func (h *Hub) Publish(g Glance) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.last = &g
+	for wake := range h.viewers {
+		select {
+		case wake <- struct{}{}:
+		default:
+		}
+	}
+}
+
+// Last is the current glance, nil before the first.
+func (h *Hub) Last() *Glance {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.last
+}
+
+// watch returns a channel that is sent to after each Publish, and the function that ends it.
+func (h *Hub) watch() (wake <-chan struct{}, done func()) {
+	c := make(chan struct{}, 1)
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.viewers[c] = true
+	return c, func() {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		delete(h.viewers, c)
+	}
+}

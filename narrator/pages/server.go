@@ -1,0 +1,85 @@
+package pages
+
+import (
+	"embed"
+	"io/fs"
+	"net"
+	"net/http"
+	"net/url"
+	"time"
+
+	"stepcaller/narrator/journal"
+	"stepcaller/procedures/tongue"
+)
+
+//go:embed assets
+var assets embed.FS
+
+// Config is what pages show and whom they tell. The zero value of a field leaves its pages without that part.
+type Config struct {
+	Store    journal.Store  // read only
+	Data     string         // folder of the journal and the memos
+	Hub      *Hub           // what is going on now; nil where no session runs
+	Tongue   *tongue.Tongue // language of the pages
+	Invented bool           // the data are a demonstration, and every page says so
+	Now      func() time.Time
+}
+
+// server answers requests. Its methods are safe for concurrent use.
+type server struct {
+	Config
+	pages templates
+}
+
+// New makes the handler of every page. Serve it on a loopback address.
+func New(c Config) (http.Handler, error) {
+	if c.Now == nil {
+		c.Now = time.Now
+	}
+	if c.Hub == nil {
+		c.Hub = NewHub()
+	}
+	s := &server{Config: c}
+	var err error
+	if s.pages, err = parse(c.Tongue); err != nil {
+		return nil, err
+	}
+	mux := http.NewServeMux()
+	static, err := fs.Sub(assets, "assets")
+	if err != nil {
+		return nil, err
+	}
+	mux.Handle("GET /assets/", http.StripPrefix("/assets/", http.FileServerFS(static)))
+	mux.HandleFunc("GET /{$}", s.glance)
+	mux.HandleFunc("GET /now/stream", s.stream)
+	mux.HandleFunc("/", s.notFound)
+	return guard(mux), nil
+}
+
+// guard refuses what does not come from this machine's own pages: another host's name for us (DNS rebinding) and forms of other
+// sites.
+func guard(next http.Handler) http.Handler {
+	cross := http.NewCrossOriginProtection()
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'; frame-ancestors 'none'; form-action 'self'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		if !loopback(r.Host) {
+			http.Error(w, "These pages are for this machine alone: open http://localhost and the port.", http.StatusForbidden)
+			return
+		}
+		cross.Handler(next).ServeHTTP(w, r)
+	})
+}
+
+// loopback reports whether a Host header names this machine to itself.
+func loopback(host string) bool {
+	u, err := url.Parse("http://" + host)
+	if err != nil {
+		return false
+	}
+	name := u.Hostname()
+	ip := net.ParseIP(name)
+	return name == "localhost" || ip != nil && ip.IsLoopback()
+}
