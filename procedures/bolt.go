@@ -16,13 +16,13 @@ type bolt struct {
 }
 
 // coarsePitch is the pitch in mm that a thread has when only its diameter is
-// named (ISO 261).
+// named (ISO 261). No pitch of the diameter is coarser.
 var coarsePitch = map[float64]float64{
-	5: 0.8, 6: 1, 7: 1, 8: 1.25, 10: 1.5, 12: 1.75, 14: 2, 16: 2, 18: 2.5, 20: 2.5,
+	5: 0.8, 6: 1, 7: 1, 8: 1.25, 10: 1.5, 12: 1.75, 14: 2, 16: 2, 18: 2.5, 20: 2.5, 22: 2.5, 24: 3, 27: 3, 30: 3.5, 33: 3.5, 36: 4,
 }
 
 // proofStress is the stress in N/mm² that a bolt of the class bears without
-// staying longer (ISO 898-1:2013, up to M16).
+// staying longer (ISO 898-1:2013; 8.8 up to M16).
 var proofStress = map[string]float64{"4.8": 310, "5.8": 380, "8.8": 580, "10.9": 830, "12.9": 970}
 
 var (
@@ -30,7 +30,8 @@ var (
 	classText  = regexp.MustCompile(`(?:^|[^\d.])(4\.8|5\.8|8\.8|10\.9|12\.9)(?:[^\d.]|$)`)
 )
 
-// boltIn finds a thread in a fastener's name, such as "M6×1.0 8.8 cover bolt".
+// boltIn finds a thread in a fastener's name, such as "M6×1.0 8.8 cover bolt". A number after the diameter that is coarser than any
+// pitch is a length.
 func boltIn(fastener string) (bolt, bool) {
 	m := threadText.FindStringSubmatch(fastener)
 	if m == nil {
@@ -39,11 +40,12 @@ func boltIn(fastener string) (bolt, bool) {
 	var b bolt
 	b.diameter, _ = strconv.ParseFloat(m[1], 64)
 	b.pitch, _ = strconv.ParseFloat(m[2], 64)
-	if b.pitch == 0 {
-		b.pitch = coarsePitch[b.diameter]
-	}
-	if b.pitch == 0 || b.pitch >= b.diameter {
+	coarse, known := coarsePitch[b.diameter]
+	if !known {
 		return bolt{}, false
+	}
+	if b.pitch == 0 || b.pitch > coarse {
+		b.pitch = coarse
 	}
 	rest := fastener[strings.Index(fastener, m[0])+len(m[0])-1:]
 	if c := classText.FindStringSubmatch(rest); c != nil {
@@ -60,8 +62,14 @@ func (b bolt) stressArea() float64 {
 }
 
 // proofLoad is the load in newtons that a bolt of the class bears without staying
-// longer.
-func (b bolt) proofLoad(class string) float64 { return b.stressArea() * proofStress[class] }
+// longer. A thicker bolt of class 8.8 is of tougher steel: 600 N/mm² above M16
+// (ISO 898-1:2013; from memory).
+func (b bolt) proofLoad(class string) float64 {
+	if class == "8.8" && b.diameter > 16 {
+		return b.stressArea() * 600
+	}
+	return b.stressArea() * proofStress[class]
+}
 
 // friction is K in the short form T = K·F·d: 0.20 for dry steel, about 0.15 for
 // oiled; thread locker and sealant lie between (handbooks of machine design; from
@@ -116,11 +124,15 @@ func articled(word string) string {
 	return "a " + word
 }
 
+// lowByDesign reports whether a torque is rightly below what the thread would bear: it has a reason for it, or an angle follows.
+func (t Tightening) lowByDesign() bool { return t.Low != "" || t.Angle > 0 }
+
 // twelvefold reports whether a torque makes sense for the named thread only with
-// feet and inches swapped, and what would then be meant.
+// feet and inches swapped, and what would then be meant. One that is low by design
+// may still be too high.
 func twelvefold(t Tightening) (meant Torque, slipped bool) {
 	b, ok := boltIn(t.Fastener)
-	if !ok || t.Low != "" {
+	if !ok {
 		return Torque{}, false
 	}
 	class := b.class
@@ -137,13 +149,19 @@ func twelvefold(t Tightening) (meant Torque, slipped bool) {
 		return Torque{}, false
 	}
 	usual := b.torqueAt(0.75, class, t.Condition)
+	if t.lowByDesign() && t.Value.NewtonMetres() < usual {
+		return Torque{}, false
+	}
 	return meant, !near(t.Value.NewtonMetres(), usual, 4) && near(meant.NewtonMetres(), usual, 2)
 }
 
-// twelveApart reports whether one torque is about twelve times the other.
-func twelveApart(a, b Torque) bool {
-	ratio := a.NewtonMetres() / b.NewtonMetres()
-	return near(ratio, 12, 1.05) || near(ratio, 1.0/12, 1.05)
+// twelveApart reports whether one torque is about twelve times the other, and nothing explains why: where only the smaller of them
+// is low by design, that does.
+func twelveApart(a, b Tightening) bool {
+	if a.Value.Cmp(b.Value) > 0 {
+		a, b = b, a
+	}
+	return near(b.Value.NewtonMetres()/a.Value.NewtonMetres(), 12, 1.05) && (!a.lowByDesign() || b.lowByDesign())
 }
 
 // near reports whether a and b differ by no more than the factor.

@@ -22,6 +22,8 @@ func TestBolt_proofLoad(t *testing.T) {
 		{"M12", 84.3, [5]float64{26100, 32000, 48900, 70000, 81800}},
 		{"M14", 115, [5]float64{35600, 43700, 66700, 95500, 112000}},
 		{"M16", 157, [5]float64{48700, 59700, 91000, 130000, 152000}},
+		{"M20", 245, [5]float64{76000, 93100, 147000, 203000, 238000}}, // from memory, as is the next
+		{"M24", 353, [5]float64{109000, 134000, 212000, 293000, 342000}},
 	} {
 		b, ok := boltIn(row.thread)
 		if !ok {
@@ -56,12 +58,15 @@ func TestBoltIn(t *testing.T) {
 		"M12 × 1.5 (12.9)":      {12, 1.5, "12.9"},
 		"M10 bolt":              {10, 1.5, ""},
 		"M8×40 8.8":             {8, 1.25, "8.8"},
+		"M10×8 8.8 bolt":        {10, 1.5, "8.8"}, // 8 mm long: no M10 has such a pitch
+		"M10×2 bolt":            {10, 1.5, ""},
+		"M24×1.5 axle nut":      {24, 1.5, ""},
 	} {
 		if got, ok := boltIn(text); !ok || got != want {
 			t.Errorf("%q is read as %+v, %v, want %+v", text, got, ok, want)
 		}
 	}
-	for _, text := range []string{"cover bolt", "M99 bolt", "M0", "TM6", "8.8 bolt", "M6.5"} {
+	for _, text := range []string{"cover bolt", "M99 bolt", "M0", "TM6", "8.8 bolt", "M6.5", "M13×1 bolt"} {
 		if got, ok := boltIn(text); ok {
 			t.Errorf("%q is read as %+v, want no thread", text, got)
 		}

@@ -319,3 +319,22 @@ func TestLoad_damaged(t *testing.T) {
 		loads(t, data)
 	})
 }
+
+// YAML knows numbers that are none. No value may be one.
+func TestLoad_noNumber(t *testing.T) {
+	for _, bad := range []string{".nan", ".inf", "-.inf", "1e400"} {
+		for _, line := range []string{
+			"torque: [{fastener: bolt, value: 10 N·m, new: true, angle: " + bad + "}]",
+			"torque: [{fastener: bolt, value: 10 N·m, count: " + bad + "}]",
+			"torque: [{fastener: bolt, value: 10 N·m, stages: [" + bad + "°]}]",
+			"torque: [{fastener: bolt, value: " + bad + " N·m}]",
+			"minutes: " + bad,
+			"timers: [{name: x, minutes: " + bad + "}]",
+			"readings: [{name: x, unit: mm, max: " + bad + "}]",
+		} {
+			if p, _ := procedures.Load("job.yaml", []byte(small+"    "+line+"\n")); p != nil {
+				t.Errorf("%s is taken: %+v", line, p.Steps[0])
+			}
+		}
+	}
+}

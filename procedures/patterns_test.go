@@ -69,6 +69,20 @@ func TestOrder_middleFirst(t *testing.T) {
 	})
 }
 
+// Two rows are pulled down evenly when every fastener is followed by one of the other row (common practice). Numbered clockwise, the
+// first half is one row.
+func TestOrder_crissCrossSwapsSides(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		row := rapid.IntRange(1, 40).Draw(t, "fasteners in a row")
+		seq := procedures.CrissCross.Sequence(2 * row)
+		for i := 1; i < len(seq); i++ {
+			if (seq[i] <= row) == (seq[i-1] <= row) {
+				t.Fatalf("%d and %d of two rows of %d are in the same row: %v", seq[i-1], seq[i], row, seq)
+			}
+		}
+	})
+}
+
 // A cover is let go from the outside to the middle, so that it does not warp (common practice).
 func TestOrder_loosening(t *testing.T) {
 	if got := procedures.MiddleOutward.Loosening(5); !slices.Equal(got, []int{1, 5, 2, 4, 3}) {

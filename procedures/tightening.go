@@ -48,7 +48,8 @@ const (
 // Low is a reason for a torque that the thread alone would not explain.
 type Low string
 
-// The reasons. A tightening with one is not compared with its thread's proof load.
+// The reasons. A tightening with one is not compared with its thread's proof load, and is not asked about for being low; that it may
+// be too high, or its stretched bolt worn out, it does not answer.
 const (
 	SparkPlug      Low = "spark plug"
 	DrainPlug      Low = "drain plug"

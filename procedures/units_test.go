@@ -76,7 +76,7 @@ func TestParseTorque_spellings(t *testing.T) {
 
 func TestParseTorque_refuses(t *testing.T) {
 	for _, text := range []string{"", "10", "Nm", "-10 Nm", "0 Nm", "0.0 Nm", "10 furlongs", "10,5 Nm", "1e3 Nm", "10 mN·m",
-		"10 Nm 20", "ten Nm", "10 lb", "10 ft", "8-9 Nm", "1234567 Nm", "NaN Nm", "10..5 Nm"} {
+		"10 Nm 20", "ten Nm", "10 lb", "10 ft", "8-9 Nm", "1234567 Nm", "NaN Nm", "Inf Nm", "+Inf Nm", "1e400 Nm", "10..5 Nm"} {
 		if got, err := procedures.ParseTorque(text); err == nil {
 			t.Errorf("%q is read as %v, want an error", text, got)
 		}

@@ -1,10 +1,10 @@
 package procedures
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
-	"math/big"
 	"regexp"
 	"strconv"
 	"strings"
@@ -72,10 +72,16 @@ func NewWrench(t WrenchText) (Wrench, error) {
 		return Wrench{}, fmt.Errorf("wrench %q: a step in %s on a scale in %s; write both in the scale's unit", w.Name, w.Step.Unit(), w.High.Unit())
 	case w.Lowest != (Torque{}) && w.Lowest.Cmp(w.High) >= 0:
 		return Wrench{}, fmt.Errorf("wrench %q: lowest %s is not below its largest, %s", w.Name, w.Lowest, w.High)
-	case t.Class < 0 || t.Class > 25:
+	case w.Lowest != (Torque{}) && w.Lowest.Cmp(w.Low) < 0:
+		return Wrench{}, fmt.Errorf("wrench %q: lowest %s is off its scale, which begins at %s; write the least that its maker allows", w.Name, w.Lowest, w.Low)
+	case w.Step != (Torque{}) && w.Step.Cmp(w.High) >= 0:
+		return Wrench{}, fmt.Errorf("wrench %q: a step of %s on a scale to %s; write its smallest division", w.Name, w.Step, w.High)
+	case !within(t.Class, 25):
 		return Wrench{}, fmt.Errorf("wrench %q: class %g; write the permissible deviation in per cent, such as 4", w.Name, t.Class)
-	case t.Length < 0 || t.Adapter < 0:
-		return Wrench{}, fmt.Errorf("wrench %q: a length below zero; write millimetres", w.Name)
+	case !within(t.Length, maxLever) || !within(t.Adapter, maxLever):
+		return Wrench{}, fmt.Errorf("wrench %q: lengths of %g and %g; write millimetres, from 0 to %d", w.Name, t.Length, t.Adapter, maxLever)
+	case !within(t.Angle, 180):
+		return Wrench{}, fmt.Errorf("wrench %q: an angle of %g; write degrees from 0, straight out, to 180, straight back", w.Name, t.Angle)
 	case t.Adapter > 0 && t.Length == 0:
 		return Wrench{}, fmt.Errorf("wrench %q: an adapter without the wrench's own length; measure from the drive to the middle of the grip, in mm", w.Name)
 	case t.Adapter > 0 && t.Length+t.Adapter*math.Cos(t.Angle*math.Pi/180) < 0.2*t.Length:
@@ -83,6 +89,12 @@ func NewWrench(t WrenchText) (Wrench, error) {
 	}
 	return w, nil
 }
+
+// maxLever bounds a wrench and an adapter, in mm.
+const maxLever = 5000
+
+// within reports whether a number lies from 0 to most. One that is no number does not.
+func within(number, most float64) bool { return number >= 0 && number <= most }
 
 // least is the smallest torque to use the wrench for, in N·m: what its maker says, else a fifth of its largest
 // (the lowest calibration point of ISO 6789; common practice), and never less than its scale shows.
@@ -120,20 +132,32 @@ func (w Wrench) Setting(t Torque) float64 {
 	return f * w.factor()
 }
 
+// mark is the setting that can be set: the nearest division of the scale. Without divisions it is the setting itself.
+func (w Wrench) mark(t Torque) float64 {
+	setting := w.Setting(t)
+	if w.Step == (Torque{}) {
+		return setting
+	}
+	step, _ := w.Step.number().Float64()
+	return math.Round(setting/step) * step
+}
+
+// off is by how many per cent the nearest mark misses the setting.
+func (w Wrench) off(t Torque) float64 { return 100 * math.Abs(w.mark(t)/w.Setting(t)-1) }
+
+// tooCoarse reports whether the scale cannot be set as near to a torque as the wrench itself is true.
+func (w Wrench) tooCoarse(t Torque) bool { return w.off(t) > w.Tolerance()+1e-9 }
+
 // SaySetting is the setting as it is read out: to the nearest division of the scale, else to three figures.
 func (w Wrench) SaySetting(t Torque) string {
-	setting := w.Setting(t)
-	digits := 0
-	if w.Step != (Torque{}) {
-		step, _ := w.Step.number().Float64()
-		setting = math.Round(setting/step) * step
-		digits = w.Step.places
-	} else {
-		for v := setting; v < 100 && digits < 4; v *= 10 {
+	mark := w.mark(t)
+	digits := w.Step.places
+	if w.Step == (Torque{}) {
+		for v := mark; v < 100 && digits < 4; v *= 10 {
 			digits++
 		}
 	}
-	text := strconv.FormatFloat(setting, 'f', digits, 64)
+	text := strconv.FormatFloat(mark, 'f', digits, 64)
 	if strings.Contains(text, ".") {
 		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
 	}
@@ -142,24 +166,23 @@ func (w Wrench) SaySetting(t Torque) string {
 
 // holds reports whether the wrench may be used for a torque at the fastener.
 func (w Wrench) holds(t Torque) bool {
-	scale := new(big.Float).SetRat(t.In(NewtonMetre))
-	nm, _ := scale.Float64()
-	nm *= w.factor()
+	nm := t.NewtonMetres() * w.factor()
 	return nm >= w.least()*(1-1e-9) && nm <= w.High.NewtonMetres()*(1+1e-9)
 }
 
-// PickWrench chooses the wrench for a torque among those whose span holds it: the one of the smallest tolerance, of these the smallest wrench. Where none holds
-// it, ok is false and why says what is nearest.
+// PickWrench chooses the wrench for a torque among those whose span holds it: first one whose scale is fine enough for it, of these the one
+// of the smallest tolerance, of these the smallest wrench. Where none holds it, ok is false and why says what is nearest. Where ok is true,
+// why is empty or warns that the nearest mark of the scale misses the torque by more than the wrench's tolerance.
 func PickWrench(wrenches []Wrench, t Torque) (w Wrench, why string, ok bool) {
 	for _, candidate := range wrenches {
-		if !candidate.holds(t) {
-			continue
-		}
-		if a, b := candidate.Tolerance(), w.Tolerance(); !ok || a < b || a == b && candidate.High.Cmp(w.High) < 0 {
+		if candidate.holds(t) && (!ok || candidate.better(w, t)) {
 			w, ok = candidate, true
 		}
 	}
-	if ok || len(wrenches) == 0 {
+	switch {
+	case ok && w.tooCoarse(t):
+		return w, fmt.Sprintf("for %s the nearest mark of %s is %s, %.3g %% off", t, w.Name, w.SaySetting(t), w.off(t)), true
+	case ok || len(wrenches) == 0:
 		return w, "", ok
 	}
 	near := wrenches[0]
@@ -172,6 +195,14 @@ func PickWrench(wrenches []Wrench, t Torque) (w Wrench, why string, ok bool) {
 		return Wrench{}, fmt.Sprintf("no wrench of yours reaches %s; %s ends at %s", t, near.Name, near.High), false
 	}
 	return Wrench{}, fmt.Sprintf("no wrench of yours is good for %s; %s is good from %s", t, near.Name, near.sayLeast()), false
+}
+
+// better reports whether the wrench is to be preferred to another that holds the torque too.
+func (w Wrench) better(than Wrench, t Torque) bool {
+	if fine, other := !w.tooCoarse(t), !than.tooCoarse(t); fine != other {
+		return fine
+	}
+	return cmp.Or(cmp.Compare(w.Tolerance(), than.Tolerance()), w.High.Cmp(than.High)) < 0
 }
 
 // apart is how far a torque lies outside of the wrench's span, as a ratio.

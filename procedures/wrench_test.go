@@ -90,19 +90,73 @@ func TestPickWrench(t *testing.T) {
 
 func TestNewWrench_mistakes(t *testing.T) {
 	for want, text := range map[string]procedures.WrenchText{
-		"without a name":   {Span: "5 to 25 N·m"},
-		"write it as 5 to": {Name: "w", Span: "25 N·m"},
-		"no unit of":       {Name: "w", Span: "5 to 25 bananas"},
-		"smaller torque":   {Name: "w", Span: "25 to 5 N·m"},
-		"scale's unit":     {Name: "w", Span: "5 to 25 N·m", Step: "1 lbf·ft"},
-		"not below":        {Name: "w", Span: "5 to 25 N·m", Lowest: "25 N·m"},
-		"per cent":         {Name: "w", Span: "5 to 25 N·m", Class: -1},
-		"below zero":       {Name: "w", Span: "5 to 25 N·m", Length: -1},
-		"own length":       {Name: "w", Span: "5 to 25 N·m", Adapter: 50},
-		"lever":            {Name: "w", Span: "5 to 25 N·m", Length: 100, Adapter: 90, Angle: 180},
+		"without a name":    {Span: "5 to 25 N·m"},
+		"write it as 5 to":  {Name: "w", Span: "25 N·m"},
+		"no unit of":        {Name: "w", Span: "5 to 25 bananas"},
+		"smaller torque":    {Name: "w", Span: "25 to 5 N·m"},
+		"scale's unit":      {Name: "w", Span: "5 to 25 N·m", Step: "1 lbf·ft"},
+		"not below":         {Name: "w", Span: "5 to 25 N·m", Lowest: "25 N·m"},
+		"per cent":          {Name: "w", Span: "5 to 25 N·m", Class: -1},
+		"off its scale":     {Name: "w", Span: "5 to 25 N·m", Lowest: "4 N·m"},
+		"smallest division": {Name: "w", Span: "5 to 25 N·m", Step: "25 N·m"},
+		"from 0 to 5000":    {Name: "w", Span: "5 to 25 N·m", Length: -1},
+		"straight back":     {Name: "w", Span: "5 to 25 N·m", Angle: 181},
+		"own length":        {Name: "w", Span: "5 to 25 N·m", Adapter: 50},
+		"lever":             {Name: "w", Span: "5 to 25 N·m", Length: 100, Adapter: 90, Angle: 180},
 	} {
 		if _, err := procedures.NewWrench(text); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%+v: %v, want %q", text, err, want)
+		}
+	}
+}
+
+// A number that is none, or without end, comes from no ruler.
+func TestNewWrench_noNumber(t *testing.T) {
+	for _, bad := range []float64{math.NaN(), math.Inf(1), math.Inf(-1), math.MaxFloat64} {
+		for key, set := range map[string]func(*procedures.WrenchText){
+			"class":   func(w *procedures.WrenchText) { w.Class = bad },
+			"length":  func(w *procedures.WrenchText) { w.Length = bad },
+			"adapter": func(w *procedures.WrenchText) { w.Adapter = bad },
+			"angle":   func(w *procedures.WrenchText) { w.Angle = bad },
+		} {
+			text := procedures.WrenchText{Name: "w", Span: "5 to 25 N·m", Length: 400, Adapter: 50}
+			set(&text)
+			if w, err := procedures.NewWrench(text); err == nil {
+				t.Errorf("%s of %v is taken: %+v", key, bad, w)
+			}
+		}
+	}
+	for _, bad := range []string{"NaN", "Inf", "-Inf", ".inf", "1e400", "99999999999999999999"} {
+		for key, text := range map[string]procedures.WrenchText{
+			"span":   {Name: "w", Span: "5 to " + bad + " N·m"},
+			"lowest": {Name: "w", Span: "5 to 25 N·m", Lowest: bad + " N·m"},
+			"step":   {Name: "w", Span: "5 to 25 N·m", Step: bad + " N·m"},
+		} {
+			if w, err := procedures.NewWrench(text); err == nil {
+				t.Errorf("%s of %s is taken: %+v", key, bad, w)
+			}
+		}
+	}
+}
+
+// A scale in divisions of 5 N·m cannot be set to 12: 10 is 16.7 % off, where its class is 4 %. The next wrench's can.
+func TestPickWrench_coarseScale(t *testing.T) {
+	coarse := wrench(t, procedures.WrenchText{Name: "coarse", Span: "10 to 50 N·m", Step: "5 N·m", Class: 3})
+	fine := wrench(t, procedures.WrenchText{Name: "fine", Span: "10 to 60 N·m", Step: "0.5 N·m"})
+	for _, c := range []struct {
+		all        []procedures.Wrench
+		value      string
+		name, want string
+	}{
+		{[]procedures.Wrench{coarse}, "12 N·m", "coarse", "for 12 N·m the nearest mark of coarse is 10 N·m, 16.7 % off"},
+		{[]procedures.Wrench{coarse}, "41 N·m", "coarse", ""}, // 2.4 % off, within 3 %
+		{[]procedures.Wrench{coarse}, "15 N·m", "coarse", ""},
+		{[]procedures.Wrench{coarse, fine}, "12 N·m", "fine", ""},
+		{[]procedures.Wrench{coarse, fine}, "15 N·m", "coarse", ""},
+	} {
+		w, why, ok := procedures.PickWrench(c.all, torque(t, c.value))
+		if !ok || w.Name != c.name || why != c.want {
+			t.Errorf("%s: %s, %q, %v, want %s, %q", c.value, w.Name, why, ok, c.name, c.want)
 		}
 	}
 }
