@@ -79,7 +79,15 @@ func NewJob(log []Event) (*Job, error) {
 	if p == nil {
 		return nil, fmt.Errorf("job %s: its procedure %q no longer loads: %v", first.Job, first.Procedure, mistakes)
 	}
-	j := &Job{ID: first.Job, Procedure: p}
+	return JobOf(p, log)
+}
+
+// JobOf is [NewJob] of a log whose procedure is loaded already. Jobs may share it.
+func JobOf(p *procedures.Procedure, log []Event) (*Job, error) {
+	if len(log) == 0 || log[0].Kind != Opened {
+		return nil, fmt.Errorf("the log does not begin with %q", Opened)
+	}
+	j := &Job{ID: log[0].Job, Procedure: p}
 	for i, e := range log {
 		if e.Job != j.ID || e.Seq != int64(i+1) {
 			return nil, fmt.Errorf("job %s: event %d stands where %d belongs", j.ID, e.Seq, i+1)

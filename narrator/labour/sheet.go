@@ -41,6 +41,7 @@ type Sheet struct {
 	Efficiency     *float64     `json:"efficiency"`       // book / worked, 3 decimals; null when nothing was worked or no book time is known
 	PausesByReason []Standstill `json:"pauses_by_reason"` // longest first
 	LongestOver    []string     `json:"longest_over"`     // ids of at most 5 steps, the furthest over its expected time first
+	Timeline       []Stretch    `json:"timeline"`         // from the start to the end, or to now
 	StartedAt      time.Time    `json:"started_at"`       // RFC 3339, UTC, rounded down to the millisecond
 	Hearing        []Hearing    `json:"hearing"`          // in order of time: when it changed, once a step, every ten minutes
 

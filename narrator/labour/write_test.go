@@ -73,7 +73,7 @@ func TestNoListIsNull(t *testing.T) {
 	if err := json.Unmarshal(text.Bytes(), &fields); err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"steps", "torques", "pauses", "memos", "technicians", "operations", "pauses_by_reason", "longest_over", "hearing",
+	for _, name := range []string{"steps", "torques", "pauses", "memos", "technicians", "operations", "pauses_by_reason", "longest_over", "timeline", "hearing",
 		"facts", "tightenings", "readings", "findings", "timers", "choices", "answers", "put_right", "left", "dictated"} {
 		if _, ok := fields[name].([]any); !ok {
 			t.Errorf("%s is %v", name, fields[name])
