@@ -31,6 +31,8 @@ check_go() {
 }
 
 packages=()
+axe=4.14.1
+axe_sum=e6b0ce02b84d892e2e33e403485e7f3d6c29e2be6df65daf44d89ba564139745
 
 # want PACKAGE REASON TEST...: installs PACKAGE for REASON unless TEST succeeds.
 want() {
@@ -44,6 +46,9 @@ want() {
 can_run() { command -v "$1"; }
 there_is() { compgen -G "$1"; }
 compiles() { echo '#include <stdlib.h>' | cc -E -; }
+has_browser() { can_run chromium || can_run chromium-browser || can_run google-chrome || can_run chrome; }
+has_axe() { test -f ".build/axe-core/axe.min.js" && test "$(cat .build/axe-core/version)" = "$axe"; }
+has_npm() { has_axe || can_run npm; }
 has_sound_server() { can_run pulseaudio || can_run pipewire-pulse; }
 
 want_to_run() {
@@ -63,11 +68,27 @@ want_to_test() {
 		want sctk "NIST's scoring of words, which ours is compared with" test -x /usr/lib/sctk/bin/sclite
 	fi
 	want pulseaudio "a sound server: the tests run one of their own" has_sound_server
+	want chromium "a browser: the tests look at the pages" has_browser
+	want npm "fetches the accessibility engine that looks at them too" has_npm
 }
 
 want_peers() {
 	want libpocketsphinx-dev "the other recogniser" pkg-config --exists pocketsphinx
 	want pocketsphinx-en-us "its model" test -d /usr/share/pocketsphinx/model/en-us/en-us
+}
+
+# fetch_axe puts the accessibility engine into .build, once.
+fetch_axe() {
+	has_axe && return
+	local dir
+	dir=$(mktemp -d)
+	echo "set-up: fetching axe-core $axe"
+	npm pack --silent --pack-destination "$dir" "axe-core@$axe" >/dev/null || stop "axe-core $axe cannot be fetched from npm."
+	sha256sum --check --quiet <<<"$axe_sum  $dir/axe-core-$axe.tgz" || stop "What npm gave is not axe-core $axe as it was tried."
+	mkdir -p .build/axe-core
+	tar xzf "$dir/axe-core-$axe.tgz" -C .build/axe-core --strip-components 1 package/axe.min.js package/LICENSE
+	echo "$axe" >.build/axe-core/version
+	rm -r "$dir"
 }
 
 install_packages() {
@@ -93,7 +114,7 @@ install_packages() {
 case ${1:-} in
 go) check_go ;;
 run) check_go; want_to_run; install_packages ;;
-test) check_go; want_to_run; want_to_test; install_packages ;;
+test) check_go; want_to_run; want_to_test; install_packages; fetch_axe ;;
 peers) check_go; want_to_run; want_peers; install_packages ;;
 *) stop "Say what for: go, run, test or peers." ;;
 esac
