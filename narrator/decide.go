@@ -21,7 +21,16 @@ func Decide(b *Bay, in Input) Outcome {
 		d.receive(in)
 	case Enter:
 		d.now = in.At
-		d.enter(in)
+		d.write(in)
+	case Correct:
+		d.now = in.At
+		d.write(in)
+	case Annotate:
+		d.now = in.At
+		d.write(in)
+	case Withdraw:
+		d.now = in.At
+		d.write(in)
 	case Tick:
 		d.now = in.At
 		d.tick()

@@ -19,7 +19,7 @@ const (
 	Recorded  Kind = "recorded"  // File, From, Length, Finding, or Part and Number (zero for neither): a memo that is safely on disk
 	Joined    Kind = "joined"    // Technician
 	Left      Kind = "left"      // Technician
-	Undone    Kind = "undone"    // Ref (an act): everything of that act counts as never done
+	Undone    Kind = "undone"    // Ref (an act), Technician (who withdraws what was written): everything of that act counts as never done
 	Finished  Kind = "finished"  // the job ends at At
 	Decided   Kind = "decided"   // Choice, On: what the vehicle or its owner said to a choice of the procedure
 	Answered  Kind = "answered"  // Step, Caution, Word: a caution was answered by the thing itself
@@ -36,6 +36,8 @@ const (
 	Counted   Kind = "counted"   // On: whether all tools taken to the vehicle are back
 	Entered   Kind = "entered"   // Field, Value: typed in at the terminal
 	Dictated  Kind = "dictated"  // Part, Number, Value, NewtonMetres: said in a job without a procedure
+	Corrected Kind = "corrected" // From, Worked, Reason, Why, Technician: written afterwards, what the time from From to At was
+	Remarked  Kind = "remarked"  // Step ("" for the whole job), Value, Technician: a written note
 	Hearing   Kind = "hearing"   // Verdict, Cause, Floor, Speech, SNR, Clipped: how well words are heard from At on
 )
 
@@ -106,5 +108,6 @@ type Detail struct {
 	Field        string  `json:"field,omitempty"`         // what was typed in: complaint, cause, correction ...
 	Part         string  `json:"part,omitempty"`          // what was dictated: job, step, off, on, torque, reading
 	JobKind      string  `json:"job_kind,omitempty"`      // customer, warranty, internal, goodwill, comeback; "" for customer
+	Why          string  `json:"why,omitempty"`           // time was corrected
 	Earlier      string  `json:"earlier,omitempty"`       // id of the job that a comeback comes back from
 }

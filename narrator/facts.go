@@ -71,14 +71,6 @@ func CheckJobKind(kind, earlier string) error {
 // Fact is what was typed into a field last, "" for nothing.
 func (j *Job) Fact(field string) string { return j.facts[field] }
 
-// enter writes down a fact. What [CheckFact] refuses, and a fact of an unknown job, changes nothing. Facts are typed at the terminal and
-// put right there: undo does not take them back.
-func (d *decision) enter(in Enter) {
-	if d.look(in.Job) != nil && CheckFact(in.Field, in.Value) == nil {
-		d.record(in.Job, in.At, Entered, Detail{Field: in.Field, Value: in.Value})
-	}
-}
-
 func (j *Job) entered(e Event) {
 	if j.facts == nil {
 		j.facts = map[string]string{}

@@ -67,15 +67,6 @@ type NoteFound struct {
 	File   string
 }
 
-// Enter says that a fact of a job was typed in at the terminal. [CheckFact] finds nothing wrong with it.
-type Enter struct {
-	At    Moment
-	Job   string
-	Field string // a key of [Fields]
-	Value string // "" takes the fact out
-}
-
-func (Enter) input()     {}
 func (Heard) input()     {}
 func (NoteFound) input() {}
 func (Spoken) input()    {}

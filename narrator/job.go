@@ -33,6 +33,7 @@ type Job struct {
 	Return       int           // number of the step to go back to when what was approved late is done; 0 for none
 
 	log       []Event
+	corrected []Spell           // in the order written
 	answers   []reply           // to cautions
 	accounted []accounted       // what was said of open items, in order
 	counted   int               // how many arrivals came before the tools were found complete; 0 when they were not
@@ -273,6 +274,8 @@ func (j *Job) apply(e Event) {
 		}
 	case Entered:
 		j.entered(e)
+	case Corrected:
+		j.corrected = append(j.corrected, correction(e).spell())
 	case Dictated:
 		if j.Dictation != nil {
 			j.Dictation.dictate(e)

@@ -1,6 +1,9 @@
 package narrator
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // Activity says what a stretch of a job's time was.
 type Activity string
@@ -51,8 +54,13 @@ func (s Stretch) Length() Span { return s.To.Since(s.From) }
 // no hole and do not overlap, so their lengths sum to the elapsed time exactly.
 //
 // In an open job, silence of more than three times the step's expected time is unsure from the last word on: it becomes
-// worked or paused only when somebody says so.
-func (j *Job) Timeline(now Moment) []Stretch {
+// worked or paused only when somebody says so. Corrections lie over all of it.
+func (j *Job) Timeline(now Moment) []Stretch { return j.timeline(now, j.corrected) }
+
+// AsHeard is the timeline without corrections, as it was heard and told by voice.
+func (j *Job) AsHeard(now Moment) []Stretch { return j.timeline(now, nil) }
+
+func (j *Job) timeline(now Moment, corrected []Spell) []Stretch {
 	end := j.End
 	if end == 0 {
 		end = later(now, j.Start)
@@ -70,7 +78,7 @@ func (j *Job) Timeline(now Moment) []Stretch {
 	for _, a := range j.Arrivals {
 		mark(a.At)
 	}
-	for _, s := range spells {
+	for _, s := range slices.Concat(spells, corrected) {
 		mark(s.From)
 		mark(s.To)
 	}
@@ -91,6 +99,11 @@ func (j *Job) Timeline(now Moment) []Stretch {
 			s.Step = j.Arrivals[visit-1].Step
 		}
 		s.What, s.Reason = activityAt(spells, from)
+		for _, c := range corrected {
+			if c.covers(from) {
+				s.What, s.Reason = c.What, c.Reason
+			}
+		}
 		if n := len(line); n > 0 && line[n-1].Visit == s.Visit && line[n-1].What == s.What && line[n-1].Reason == s.Reason {
 			line[n-1].To = to
 			continue
