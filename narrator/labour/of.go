@@ -47,6 +47,7 @@ func Of(j *narrator.Job, now narrator.Moment) Sheet {
 	s.Timeline = timeline(j, line)
 	s.Technicians, s.PersonWorked = technicians(j, line)
 	s.Torques, s.Memos, s.Operations, s.Hearing = torques(j), memos(j), operations(p, visited), hearing(j)
+	s.Corrections, s.Remarks = corrections(j, j.Start.Add(sum.Elapsed)), remarks(j)
 	s.Record = recorded(j, line, j.Start.Add(sum.Elapsed))
 	return s
 }

@@ -26,12 +26,14 @@ func drawJob(t *rapid.T) (*narrator.Job, narrator.Moment) {
 		d := narrator.Detail{Reason: rapid.SampledFrom([]string{"", "parts", "phone"}).Draw(t, "reason")}
 		kind := rapid.SampledFrom([]narrator.Kind{narrator.Word, narrator.Arrived, narrator.Arrived, narrator.Held, narrator.Resumed,
 			narrator.Away, narrator.Unsure, narrator.Settled, narrator.Because, narrator.Gap, narrator.Joined, narrator.Left,
-			narrator.Undone, narrator.Finished}).Draw(t, "kind")
+			narrator.Undone, narrator.Corrected, narrator.Finished}).Draw(t, "kind")
 		switch kind {
 		case narrator.Arrived:
 			d.Step = rapid.SampledFrom([]string{"drain", "belt", "pump", "fill", "run", "no such step"}).Draw(t, "step")
 		case narrator.Away, narrator.Unsure, narrator.Gap:
 			d.From = past()
+		case narrator.Corrected:
+			d.From, d.Worked = past(), rapid.Bool().Draw(t, "worked")
 		case narrator.Settled, narrator.Because:
 			d.Ref, d.Worked = word(), rapid.Bool().Draw(t, "worked")
 		case narrator.Undone:

@@ -18,6 +18,7 @@ func WriteTable(w io.Writer, s Sheet) error {
 	t.totals(s)
 	t.notes(s)
 	t.record(s)
+	t.written(s)
 	if _, err := io.WriteString(w, t.String()); err != nil {
 		return fmt.Errorf("write labour table of job %s: %w", s.Job, err)
 	}

@@ -25,10 +25,11 @@ func TestWrittenForms(t *testing.T) {
 		".txt": labour.WriteTable, ".json": labour.WriteJSON, ".csv": labour.WriteCSV,
 	}
 	sheets := map[string]labour.Sheet{
-		"whole":  labour.Of(wholeJob().job(t), 0),
-		"record": labour.Of(recordedJob().job(t), 0),
-		"begun":  labour.Of(opened(pump, "Ines").job(t), dawn),
-		"silent": labour.Of(opened(pump, "").arrived(61.5, "belt").job(t), at(9000)),
+		"whole":     labour.Of(wholeJob().job(t), 0),
+		"corrected": labour.Of(correctedJob().job(t), 0),
+		"record":    labour.Of(recordedJob().job(t), 0),
+		"begun":     labour.Of(opened(pump, "Ines").job(t), dawn),
+		"silent":    labour.Of(opened(pump, "").arrived(61.5, "belt").job(t), at(9000)),
 	}
 	for name, sheet := range sheets {
 		for ext, write := range writers {
@@ -74,7 +75,8 @@ func TestNoListIsNull(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"steps", "torques", "pauses", "memos", "technicians", "operations", "pauses_by_reason", "longest_over", "timeline", "hearing",
-		"facts", "tightenings", "readings", "findings", "timers", "choices", "answers", "put_right", "left", "dictated"} {
+		"facts", "tightenings", "readings", "findings", "timers", "choices", "answers", "put_right", "left", "dictated",
+		"corrections", "remarks"} {
 		if _, ok := fields[name].([]any); !ok {
 			t.Errorf("%s is %v", name, fields[name])
 		}
