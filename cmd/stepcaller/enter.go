@@ -20,6 +20,10 @@ type fact struct {
 	Value string `json:"value"`
 }
 
+func (f fact) input() narrator.Enter {
+	return narrator.Enter{Job: f.Job, Field: f.Field, Value: f.Value}
+}
+
 func newEnter(app *App) *cobra.Command {
 	var fields strings.Builder
 	for _, f := range narrator.Fields() {
@@ -35,51 +39,13 @@ func newEnter(app *App) *cobra.Command {
 		Args: cobra.ExactArgs(3),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			f := fact{Job: args[0], Field: strings.ToLower(strings.Join(strings.Fields(args[1]), " ")), Value: strings.TrimSpace(args[2])}
-			if err := narrator.CheckFact(f.Field, f.Value); err != nil {
-				return usage("%v", err)
-			}
-			if _, _, err := readJob(cmd.Context(), app.Config, f.Job); err != nil {
+			if err := write(cmd.Context(), app.Config, f.input()); err != nil {
 				return err
 			}
-			_, err := sendOrder(cmd.Context(), app.Config.Data, order{Enter: &f})
-			if errors.Is(err, errNoDaemon) {
-				err = enterAlone(cmd.Context(), app.Config, f)
-			}
-			if err == nil {
-				fmt.Fprintf(cmd.OutOrStdout(), "Job %s: %s noted.\n", f.Job, f.Field)
-			}
-			return err
+			fmt.Fprintf(cmd.OutOrStdout(), "Job %s: %s noted.\n", f.Job, f.Field)
+			return nil
 		},
 	}
-}
-
-// enterAlone writes a fact into the journal while no daemon runs.
-func enterAlone(ctx context.Context, c Config, f fact) (err error) {
-	settings, err := c.settings()
-	if err != nil {
-		return err
-	}
-	store, err := journal.Open(c.Data, journal.Writer)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, store.Close()) }()
-	bay, err := restore(ctx, store, settings)
-	if err != nil {
-		return err
-	}
-	if _, err := know(ctx, bay, store, f.Job); err != nil {
-		return err
-	}
-	at, err := lastSign(ctx, store, bay.Jobs[f.Job])
-	if err != nil {
-		return err
-	}
-	return store.Append(ctx, narrator.Decide(bay, f.input(at)).Events)
-}
-
-func (f fact) input(at narrator.Moment) narrator.Input {
-	return narrator.Enter{At: at, Job: f.Job, Field: f.Field, Value: f.Value}
 }
 
 // know brings a job that was finished before the bay was opened back to it. It reports whether it did: the caller then takes it out again,

@@ -24,6 +24,10 @@ type order struct {
 	Start  *startOrder `json:"start,omitempty"`
 	TakeUp string      `json:"take_up,omitempty"` // job id
 	Enter  *fact       `json:"enter,omitempty"`
+
+	Correct  *narrator.Correct  `json:"correct,omitempty"`
+	Annotate *narrator.Annotate `json:"annotate,omitempty"`
+	Withdraw *narrator.Withdraw `json:"withdraw,omitempty"`
 }
 
 // startOrder opens a job.
@@ -73,8 +77,8 @@ func (o order) inputs(ctx context.Context, store journal.Store, at narrator.Mome
 	switch {
 	case o.TakeUp != "":
 		return []narrator.Input{narrator.TakeUp{At: at, Job: o.TakeUp}}, o.TakeUp, nil
-	case o.Enter != nil:
-		return []narrator.Input{o.Enter.input(at)}, o.Enter.Job, narrator.CheckFact(o.Enter.Field, o.Enter.Value)
+	case o.typed() != nil:
+		return []narrator.Input{stamp(o.typed(), at)}, o.typed().About(), nil
 	case o.Start == nil:
 		return nil, "", errors.New("the order says nothing")
 	}
@@ -86,7 +90,7 @@ func (o order) inputs(ctx context.Context, store journal.Store, at narrator.Mome
 	in = append(in, narrator.Start{At: at, Job: id, Procedure: s.Procedure, Text: s.Text, Order: s.Order, Odometer: s.Odometer, Technician: s.Technician,
 		JobKind: s.Kind, Earlier: s.Earlier, Dictate: s.Dictate})
 	if s.Complaint != "" {
-		in = append(in, fact{Job: id, Field: "complaint", Value: s.Complaint}.input(at))
+		in = append(in, narrator.Enter{At: at, Job: id, Field: "complaint", Value: s.Complaint})
 	}
 	return in, id, s.check()
 }

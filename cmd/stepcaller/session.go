@@ -261,16 +261,19 @@ func (s *Session) obey(ctx context.Context, o Order) error {
 	return nil
 }
 
-// order takes one input of a terminal. A note that is being taken belongs to the job before, unless it is only a fact that is typed in;
-// such a fact may be about a job that was finished long ago.
+// order takes one input of a terminal. A note that is being taken belongs to the job before, unless the input is only something typed;
+// that may be about a job that was finished long ago.
 func (s *Session) order(ctx context.Context, in narrator.Input) error {
-	if fact, ok := in.(narrator.Enter); ok {
-		added, err := know(ctx, s.Bay, s.Store, fact.Job)
+	if typed, ok := in.(narrator.Typed); ok {
+		added, err := know(ctx, s.Bay, s.Store, typed.About())
 		if err != nil {
 			return err
 		}
 		if added {
-			defer delete(s.Bay.Jobs, fact.Job)
+			defer delete(s.Bay.Jobs, typed.About())
+		}
+		if err := typed.Check(s.Bay); err != nil {
+			return err
 		}
 	} else if err := s.endNote(ctx, s.Now()); err != nil {
 		return err

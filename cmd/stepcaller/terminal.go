@@ -120,6 +120,10 @@ func stamped(e narrator.Event) string {
 		return "all tools back: " + yesNo(e.On)
 	case narrator.Entered:
 		return fmt.Sprintf("entered: %s: %s", e.Field, e.Value)
+	case narrator.Corrected:
+		return fmt.Sprintf("corrected: %s to %s", clockText(e.From), clockText(e.At))
+	case narrator.Remarked:
+		return "remark: " + e.Value
 	case narrator.Dictated:
 		if e.Number > 0 {
 			return fmt.Sprintf("%s %d", e.Part, e.Number)
