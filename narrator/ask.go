@@ -179,7 +179,9 @@ func (d *decision) answer(q Question, h Heard) {
 	case AskCarryOn:
 		if yes {
 			d.record(d.active, q.Word.From, Resumed, Detail{})
-			d.obey(q.Word)
+			if q.Word.Word != string(procedures.Next) || !d.walkOn() {
+				d.obey(q.Word)
+			}
 		} else {
 			d.say(replyStillHeld(d.job()))
 		}
@@ -323,6 +325,7 @@ func (d *decision) closeNumber(q Question) {
 		if j := d.look(q.Choices[i]); j != nil {
 			d.switchTo(j, q.Word.From)
 			d.sayAll(replyBack(d.job(), q.Word.From))
+			d.walkOn()
 		}
 	case AskWhoJoins:
 		d.join(q.Word, q.Choices[i])

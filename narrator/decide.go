@@ -319,6 +319,7 @@ func (d *decision) takeUp(in TakeUp) {
 		d.switchTo(j, in.At)
 	}
 	d.sayAll(replyBack(d.job(), in.At))
+	d.walkOn()
 }
 
 func (d *decision) woke(in Woke) {
@@ -334,6 +335,7 @@ func (d *decision) woke(in Woke) {
 	d.ring()
 	if j := d.job(); j != nil && j.Open() && !in.Quiet && !j.driving() {
 		d.sayAll(replyBack(j, in.At))
+		d.walkOn()
 	}
 }
 

@@ -213,12 +213,22 @@ func (j *Job) missedTorques() []string {
 	return steps
 }
 
-// halfTightened names the fasteners of begun steps that a walk left in the middle.
+// halfTightened names the fasteners of begun steps that a walk left in the middle, and those of several rounds that were read out and
+// never gone round.
 func (j *Job) halfTightened() []string {
 	var names []string
 	for i := range j.Procedure.Steps {
-		if at, ok := j.begunIn(i); ok && j.begun(i) {
-			names = append(names, fmt.Sprintf("%s, step %d", j.Procedure.Steps[i].Torque[at.Entry].Fastener, i+1))
+		if !j.begun(i) {
+			continue
+		}
+		s := &j.Procedure.Steps[i]
+		for entry, t := range s.Torque {
+			at := j.progress[place{s.ID, t.Fastener}]
+			walked := at != nil && len(at.done) > 0
+			_, more := j.nextTurn(i, entry)
+			if more && (walked || len(t.Rounds()) > 1 && called(j, i, t)) {
+				names = append(names, fmt.Sprintf("%s, step %d", t.Fastener, i+1))
+			}
 		}
 	}
 	return names

@@ -76,6 +76,9 @@ func (d *decision) obey(h Heard) {
 			return
 		}
 		d.sayAll(replyStep(j))
+		if j.Wants() == "" {
+			d.say(replyWalkLeft(j))
+		}
 	case procedures.AskTorque:
 		if !d.askCaution(h.From) {
 			d.torque(h)

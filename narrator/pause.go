@@ -60,6 +60,7 @@ func (d *decision) carryOn(h Heard) {
 		d.say(replyLeft(d.job().Left()))
 	}
 	d.sayAll(replyStep(d.job()))
+	d.walkOn()
 }
 
 // tonight closes the shift: the job stands still, and what is open is read so that the bay can be left safely.

@@ -319,6 +319,9 @@ func replyUndone(what string, j *Job) []string {
 			return append(texts, replyAlreadyHeld(held.Reason))
 		}
 		texts = append(texts, replyStep(j)...)
+		if left := replyWalkLeft(j); left != "" && j.Wants() == "" {
+			texts = append(texts, left)
+		}
 	}
 	return texts
 }

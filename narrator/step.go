@@ -140,11 +140,7 @@ func replyStep(j *Job) []string {
 			texts = append(texts, replyCaution(c.Caution))
 		}
 	}
-	texts = append(texts, replySay(j))
-	if left := replyWalkLeft(j); left != "" {
-		texts = append(texts, left)
-	}
-	return texts
+	return append(texts, replySay(j))
 }
 
 // replySay says what to do.

@@ -104,10 +104,10 @@ func (j *Job) begunIn(step int) (next Turn, ok bool) {
 func (j *Job) notDone(step int, at Turn) []int {
 	s := &j.Procedure.Steps[step]
 	t := &s.Torque[at.Entry]
-	done := j.progress[place{s.ID, t.Fastener}].done
+	progress := j.progress[place{s.ID, t.Fastener}]
 	var numbers []int
 	for _, n := range inOrder(t) {
-		if !done[Turn{Stage: at.Stage, Number: n}] {
+		if progress == nil || !progress.done[Turn{Stage: at.Stage, Number: n}] {
 			numbers = append(numbers, n)
 		}
 	}
@@ -149,6 +149,29 @@ func (d *decision) leaveWalk(tell bool) {
 	}
 }
 
+// walkOn takes up a tightening that was left in the middle, for somebody who comes back to it, and reports whether there is one. The
+// fastener is called again: what was on the wrench when the work stopped is not taken as done.
+func (d *decision) walkOn() bool {
+	j := d.job()
+	if j.Held() != nil || j.Wants() != "" || j.unreached() || j.Dictation != nil {
+		return false
+	}
+	at, ok := j.Begun()
+	if !ok {
+		return false
+	}
+	d.next.Walk = j.walkAt(at)
+	d.say(replyGoingRound(j, at))
+	d.callTurn(at, true)
+	return true
+}
+
+// walkAt is the going round of the current step's torques from a turn on.
+func (j *Job) walkAt(at Turn) Walk {
+	t := &j.Procedure.Steps[j.Step].Torque[at.Entry]
+	return Walk{Job: j.ID, Step: j.Step, Entry: at.Entry, All: len(t.Rounds()) == 1}
+}
+
 // torque reads the torques of the step, takes up one that was left in the middle, or repeats what the walk called.
 func (d *decision) torque(h Heard) {
 	j := d.job()
@@ -163,7 +186,7 @@ func (d *decision) torque(h Heard) {
 	}
 	if at, ok := j.Begun(); ok {
 		d.called(h, &step.Torque[at.Entry])
-		d.next.Walk = Walk{Job: j.ID, Step: j.Step, Entry: at.Entry, All: len(step.Torque[at.Entry].Rounds()) == 1}
+		d.next.Walk = j.walkAt(at)
 		d.callTurn(at, true)
 		return
 	}

@@ -163,7 +163,13 @@ func replyWalkLeft(j *Job) string {
 	return fmt.Sprintf("%s: %s is next. Say torque to go on.", capital(t.Fastener), text)
 }
 
-// replyTorqueMissed names the torques of the current step that nobody asked for, and the fasteners that a walk did not come to.
+// replyGoingRound names what is gone round to one who comes back to it: "Flywheel bolts."
+func replyGoingRound(j *Job, at Turn) string {
+	return capital(full(j.Procedure.Steps[j.Step].Torque[at.Entry].Fastener))
+}
+
+// replyTorqueMissed names the torques of the current step that nobody asked for, the new fasteners that nobody confirmed, and the
+// fasteners of several rounds that a walk did not come to.
 func replyTorqueMissed(j *Job, unit procedures.TorqueUnit) string {
 	var parts []string
 	at, begun := j.Begun()
@@ -173,6 +179,12 @@ func replyTorqueMissed(j *Job, unit procedures.TorqueUnit) string {
 			parts = append(parts, replyNotDone(j, at))
 		case !called(j, j.Step, t):
 			parts = append(parts, fmt.Sprintf("%s, %s", t.Fastener, torqueIn(t.Value, unit)))
+		case j.wantsNew(j.Step, &t):
+			parts = append(parts, t.Fastener+", new ones not confirmed")
+		case len(t.Rounds()) > 1:
+			if at, more := j.nextTurn(j.Step, i); more {
+				parts = append(parts, replyNotDone(j, at))
+			}
 		}
 	}
 	if len(parts) == 0 {

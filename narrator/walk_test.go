@@ -163,10 +163,69 @@ func TestAWalkKeepsItsPlace(t *testing.T) {
 	wants(t, got, third)
 	wants(t, k.word("hold the job"), "On hold")
 	k.word("parts")
-	wants(t, k.word("carry on"), "Say torque to go on")
+	wants(t, k.word("carry on"), "Step 2. Tighten the cover. Cover bolt. Stage 1 of 4, snug. "+third)
+	wants(t, k.word("stop"), "Say torque to go on")
 	left := []int{order[2], order[3]}
 	slices.Sort(left)
 	wants(t, k.word("next"), fmt.Sprintf("Check the torque: dowel screw, 6 N·m; cover bolt, stage 1, numbers %d and %d not done; side bolt, 9 N·m.", left[0], left[1]))
+	wants(t, k.word("finish job"), "Torque not complete: cover bolt, step 2.")
+}
+
+// Whoever comes back says next to go on with the bolt that was called, and has not tightened it meanwhile.
+func TestNextAfterABreakGoesOnWithTheWalk(t *testing.T) {
+	order := procedures.CrissCross.Sequence(4)
+	third := fmt.Sprintf("Number %d", order[2])
+	back := map[string]func(k *talk) string{
+		"next and yes": func(k *talk) string { k.word("next"); return k.word("yes") },
+		"carry on":     func(k *talk) string { return k.word("carry on") },
+		"crash": func(k *talk) string {
+			k.word("carry on")
+			var own, job []narrator.Event
+			for _, e := range k.log {
+				if e.Job == "" {
+					own = append(own, e)
+				} else {
+					job = append(job, e)
+				}
+			}
+			bay, err := narrator.Restore(k.bay.Settings, own, job)
+			if err != nil {
+				t.Fatal(err)
+			}
+			k.bay = bay
+			return text(k.take(narrator.Woke{At: at(k.now + 30), Alive: at(k.now + 20)}))
+		},
+	}
+	for name, comeBack := range back {
+		t.Run(name, func(t *testing.T) {
+			k := atCover(t)
+			k.word("torque")
+			k.word("yes")
+			k.word("next")
+			wants(t, k.word("next"), third)
+			k.word("hold the job")
+			k.word("phone")
+			wants(t, comeBack(k), "Stage 1 of 4, snug. "+third)
+			if turn, ok := k.bay.Turn(); !ok || turn.Number != order[2] || k.job().Step != 1 {
+				t.Fatalf("stands at step %d, turn %v, %v", k.job().Step+1, turn, ok)
+			}
+			k.now += 60
+			wants(t, k.word("next"), fmt.Sprintf("Number %d", order[3]))
+		})
+	}
+}
+
+// What was read out is not done: a step is not left in silence while its new bolts or its rounds are open.
+func TestATorqueThatWasOnlyReadIsNotDone(t *testing.T) {
+	k := atCover(t)
+	k.word("torque")
+	got := k.word("next") // instead of an answer to "New ones in?"
+	wants(t, got, "Check the torque: cover bolt, new ones not confirmed; side bolt, 9 N·m. Step 3.")
+	k.word("previous step")
+	k.word("torque")
+	k.word("yes")
+	k.word("stop")
+	wants(t, k.word("next"), "Check the torque: cover bolt, stage 1, numbers 1, 2, 3 and 4 not done; side bolt, 9 N·m. Step 3.")
 	wants(t, k.word("finish job"), "Torque not complete: cover bolt, step 2.")
 }
 
