@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -14,6 +15,8 @@ import (
 type Memory struct {
 	mu       sync.Mutex
 	logs     map[string][]narrator.Event
+	marks    map[string]Mark // of each job's latest event
+	last     Mark
 	beat     narrator.Moment
 	sessions []Session
 	refusal  error
@@ -74,10 +77,14 @@ func (m *Memory) Append(ctx context.Context, events []narrator.Event) error {
 			logs[e.Job] = append(log, e)
 		}
 		if m.logs == nil {
-			m.logs = map[string][]narrator.Event{}
+			m.logs, m.marks = map[string][]narrator.Event{}, map[string]Mark{}
 		}
 		for job, log := range logs {
 			m.logs[job] = log
+		}
+		for _, e := range events {
+			m.last++
+			m.marks[e.Job] = m.last
 		}
 		return nil
 	})
@@ -107,6 +114,20 @@ func (m *Memory) Jobs(ctx context.Context, filter Filter) (entries []Entry, err 
 		return nil
 	})
 	return entries, err
+}
+
+// Changed implements [Store].
+func (m *Memory) Changed(ctx context.Context, after Mark) (changes []Change, err error) {
+	err = m.use(ctx, func() error {
+		for job, mark := range m.marks {
+			if job != "" && mark > after {
+				changes = append(changes, Change{job, mark})
+			}
+		}
+		slices.SortFunc(changes, func(a, b Change) int { return cmp.Compare(a.Mark, b.Mark) })
+		return nil
+	})
+	return changes, err
 }
 
 // NextJob implements [Store].

@@ -42,6 +42,17 @@ func (s *SQLite) Jobs(ctx context.Context, filter Filter) ([]Entry, error) {
 	return list(entries, filter), nil
 }
 
+// Changed implements [Store].
+func (s *SQLite) Changed(ctx context.Context, after Mark) (changes []Change, err error) {
+	err = s.each(ctx, `SELECT job, max(id) AS mark FROM event WHERE id > ? AND job <> '' GROUP BY job ORDER BY mark`, func(rows *sql.Rows) error {
+		var c Change
+		err := rows.Scan(&c.Job, &c.Mark)
+		changes = append(changes, c)
+		return err
+	}, after)
+	return changes, fault("read", s.path, err)
+}
+
 // events reads the rows of a query: an event's columns in order, and a number that is returned beside it.
 func (s *SQLite) events(ctx context.Context, query string, args ...any) (log []narrator.Event, numbers []int64, err error) {
 	err = s.each(ctx, query, func(rows *sql.Rows) error {

@@ -22,6 +22,10 @@ type Store interface {
 	// Jobs lists the jobs that pass the filter, newest first.
 	Jobs(ctx context.Context, filter Filter) ([]Entry, error)
 
+	// Changed lists the jobs that got events after a mark, in the order of their latest ones, so that what was worked out from logs
+	// can be kept up to date. Zero is the mark before all events.
+	Changed(ctx context.Context, after Mark) ([]Change, error)
+
 	// NextJob returns the id for a job that begins on a day: its date and its number on that day, "2000-01-01-1". The day
 	// is taken in the time's own zone. The id is not reserved: it is taken by the first event that carries it.
 	NextJob(ctx context.Context, day time.Time) (string, error)
@@ -40,6 +44,15 @@ type Store interface {
 
 	// Close gives up the store. Every later call is an error.
 	Close() error
+}
+
+// Mark is a place in the order in which events became durable, for one store. It is never given out twice.
+type Mark int64
+
+// Change is a job that got events.
+type Change struct {
+	Job  string
+	Mark Mark // of its latest event
 }
 
 // Session is one run of the program, from its start. A session knows three clocks, so that the gap to a later start of the

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -31,6 +32,7 @@ func Run(t *testing.T, open func(t *testing.T) journal.Store) {
 		{"jobs are listed newest first", testNewestFirst},
 		{"jobs are filtered", testFilter},
 		{"a finish that was taken back leaves a job open", testFinishUndone},
+		{"what changed is told since a mark", testChanged},
 		{"jobs are numbered by day", testNextJob},
 		{"the latest beat and session count", testLatest},
 		{"slices are not shared", testNotShared},
@@ -79,6 +81,35 @@ func testReadsBack(t *testing.T, s journal.Store) {
 	mustAppend(t, s, append(append([]narrator.Event{}, job...), bay...)...)
 	wantLog(t, s, "2000-01-01-1", job)
 	wantLog(t, s, "", bay)
+}
+
+func testChanged(t *testing.T, s journal.Store) {
+	changed := func(after journal.Mark, want ...string) (last journal.Mark) {
+		t.Helper()
+		changes, err := s.Changed(t.Context(), after)
+		var jobs []string
+		for _, c := range changes {
+			if c.Mark <= last || c.Mark <= after {
+				t.Errorf("mark %d after %d, asked after %d", c.Mark, last, after)
+			}
+			jobs, last = append(jobs, c.Job), c.Mark
+		}
+		if err != nil || !slices.Equal(jobs, want) {
+			t.Errorf("changed after %d: %q, %v, want %q", after, jobs, err, want)
+		}
+		return last
+	}
+	changed(0)
+	a, b := NewJob("2000-01-01-1", Dawn), NewJob("2000-01-01-2", Dawn)
+	mustAppend(t, s, a.Events...)
+	mustAppend(t, s, b.Events...)
+	mustAppend(t, s, NewBay(Dawn).Then(1, narrator.Listening, narrator.Detail{}).Events...)
+	both := changed(0, "2000-01-01-1", "2000-01-01-2")
+	changed(both)
+	mustAppend(t, s, a.Then(1, narrator.Finished, narrator.Detail{}).Events[2:]...)
+	last := changed(both, "2000-01-01-1")
+	changed(last)
+	changed(0, "2000-01-01-2", "2000-01-01-1")
 }
 
 func testNothing(t *testing.T, s journal.Store) {

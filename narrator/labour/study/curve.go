@@ -11,12 +11,13 @@ import (
 
 // Curve is a learning curve: the x-th run takes First·x^Slope minutes (T. P. Wright, 1936).
 type Curve struct {
-	First     float64 // minutes of the first run
-	Slope     float64 // of logarithm on logarithm; below 0 where runs get shorter
-	Rate      float64 // what remains of the time with each doubling of the runs: 0.8 is an 80 % curve
-	Low, High float64 // 95 % limits of Rate
-	R2        float64 // share of the spread that the curve explains
-	Runs      int
+	First float64 `json:"first_min"` // minutes of the first run
+	Slope float64 `json:"slope"`     // of logarithm on logarithm; below 0 where runs get shorter
+	Rate  float64 `json:"rate"`      // what remains of the time with each doubling of the runs: 0.8 is an 80 % curve
+	Low   float64 `json:"low"`       // 95 % limits of Rate
+	High  float64 `json:"high"`
+	R2    float64 `json:"r2"` // share of the spread that the curve explains
+	Runs  int     `json:"runs"`
 }
 
 // enoughRuns is how many runs a curve needs to be shown as one.
@@ -54,14 +55,20 @@ func (c Curve) At(run int) float64 { return c.First * math.Pow(float64(run), c.S
 
 // Doubt says why the curve is not to be believed, "" where nothing speaks against it.
 func (c Curve) Doubt() string {
+	format, args := c.DoubtText()
+	return fmt.Sprintf(format, args...)
+}
+
+// DoubtText is [Curve.Doubt] as a format and its arguments, so that it can be translated.
+func (c Curve) DoubtText() (format string, args []any) {
 	switch {
 	case c.Runs < enoughRuns:
-		return fmt.Sprintf("%d runs are too few for a learning curve; it takes %d", c.Runs, enoughRuns)
+		return "%d runs are too few for a learning curve; it takes %d", []any{c.Runs, enoughRuns}
 	case c.Low < 1 && c.High > 1:
-		return "the runs spread too much to tell learning from chance"
+		return "the runs spread too much to tell learning from chance", nil
 	case c.Slope > 0:
-		return "the runs get longer, not shorter: that is no learning"
+		return "the runs get longer, not shorter: that is no learning", nil
 	default:
-		return ""
+		return "", nil
 	}
 }

@@ -19,10 +19,11 @@ const (
 
 // Interval is where the next time will lie, in minutes, with a chance of Level.
 type Interval struct {
-	Low, High float64
-	Level     float64 // as asked for; Ranked intervals hold at least so much
-	Basis     Basis
-	Count     int // times that it stands on
+	Low   float64 `json:"low_min"`
+	High  float64 `json:"high_min"`
+	Level float64 `json:"level"` // as asked for; Ranked intervals hold at least so much
+	Basis Basis   `json:"basis"`
+	Count int     `json:"count"` // times that it stands on
 }
 
 // Least is how many times an interval needs. Below, one odd job decides everything.

@@ -1,0 +1,215 @@
+package figures
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"stepcaller/narrator/labour/study"
+	"stepcaller/procedures"
+)
+
+// longest is how many steps that ran long are listed.
+const longest = 100
+
+// The margin and confidence of [Enough]: the mean of further jobs lies within ±10 % with 95 %.
+const (
+	margin     = 0.1
+	confidence = 0.95
+)
+
+// Gathering takes samples in, oldest first, and works out the figures.
+type Gathering struct {
+	out   Figures
+	index map[string]int   // of steps by id
+	book  procedures.Hours // of the samples together
+	whole []float64        // of the samples
+	spent float64          // in them, in minutes
+}
+
+// Gather begins the figures of a procedure, whose newest edition is e and which has so many editions.
+func Gather(e Edition, editions int) *Gathering {
+	g := &Gathering{out: Figures{Edition: e, Editions: editions, Floor: Floor, Passed: []Passed{}, Learners: []Learner{}, Long: []Long{}, Runs: []Run{}},
+		index: map[string]int{}}
+	g.out.Steps = make([]Step, len(e.Outline))
+	for i, o := range e.Outline {
+		g.out.Steps[i] = Step{Outline: o, Why: []Tally{}, Times: []Time{}}
+		g.index[o.ID] = i
+	}
+	return g
+}
+
+// Add takes a job in. The sample's steps are not kept.
+func (g *Gathering) Add(s Sample) {
+	run := len(g.out.Runs)
+	g.out.Runs = append(g.out.Runs, Run{Job: s.Job, Started: s.Started, Technician: s.Technician, Worked: minutes(s.Worked),
+		Comebacks: minutes(s.Comebacks), Corrected: s.Corrected, Why: s.Why})
+	if s.Why != Comeback {
+		g.out.Cost.Jobs++
+		g.out.Cost.Hours += minutes(s.Person) / 60
+		g.out.Cost.Comebacks += minutes(s.Comebacks) / 60
+		if s.Comebacks > 0 {
+			g.out.Cost.CameBack++
+		}
+	}
+	if s.Why == IsSample {
+		g.book += s.Book
+		g.whole = append(g.whole, minutes(s.Worked))
+		g.spent += minutes(s.Worked)
+	}
+	if !s.Why.Steps() {
+		return
+	}
+	for _, step := range s.Steps {
+		if i, ok := g.index[step.ID]; ok && step.Clean {
+			g.out.Steps[i].Times = append(g.out.Steps[i].Times, Time{Run: run, Minutes: minutes(step.Worked), What: step.Happened})
+		}
+	}
+}
+
+// Figures works out what the samples tell. The gathering takes no more samples.
+func (g *Gathering) Figures() *Figures {
+	f := &g.out
+	f.Jobs = len(f.Runs)
+	f.passed()
+	sorted := make([][]float64, len(f.Steps))
+	for i := range f.Steps {
+		sorted[i] = f.Steps[i].sorted()
+	}
+	prior := study.Pool(sorted)
+	for i := range f.Steps {
+		f.Steps[i].Spread = spreadOf(sorted[i], prior)
+		f.long(i, sorted[i], prior)
+	}
+	slices.SortStableFunc(f.Long, func(a, b Long) int { return cmp.Or(cmp.Compare(b.Run, a.Run), cmp.Compare(a.Step, b.Step)) })
+	f.Long = slices.Clone(f.Long[:min(len(f.Long), longest)])
+	for i, want := range expect(f.Edition, f.learnt) {
+		f.Steps[i].Expected = want
+	}
+	f.shares()
+	f.Whole = wholeOf(g.whole, f.BookHours)
+	if g.spent > 0 && g.book > 0 {
+		e := 60 * hours(g.book) / g.spent
+		f.Whole.Efficiency = &e
+	}
+	f.learners()
+	if c := &f.Cost; c.Jobs > 0 {
+		c.PerJob = (c.Hours + c.Comebacks) / float64(c.Jobs)
+	}
+	return f
+}
+
+func (f *Figures) passed() {
+	jobs := map[Why]int{}
+	for _, r := range f.Runs {
+		jobs[r.Why]++
+	}
+	for _, w := range Whys() {
+		if jobs[w] > 0 {
+			f.Passed = append(f.Passed, Passed{w, jobs[w]})
+		}
+	}
+}
+
+func (s *Step) sorted() []float64 {
+	all := make([]float64, len(s.Times))
+	for i, t := range s.Times {
+		all[i] = t.Minutes
+	}
+	slices.Sort(all)
+	return all
+}
+
+// learnt is a step's median, where there are enough times to go by.
+func (f *Figures) learnt(id string) (float64, bool) {
+	i := slices.IndexFunc(f.Steps, func(s Step) bool { return s.ID == id })
+	return f.Steps[i].Median, f.Steps[i].Count >= study.Least
+}
+
+// spreadOf tells how sorted times lie.
+func spreadOf(sorted []float64, prior study.Prior) Spread {
+	s := Spread{Count: len(sorted)}
+	if s.Count == 0 {
+		return s
+	}
+	s.Median, s.Shortest, s.Longest, s.Mean = study.Median(sorted), sorted[0], sorted[s.Count-1], stat.Mean(sorted, nil)
+	s.Lower, s.Upper = study.Quartiles(sorted)
+	s.Next = next(sorted, prior)
+	return s
+}
+
+func next(times []float64, prior study.Prior) *study.Interval {
+	if i, ok := study.Next(times, Level, prior); ok {
+		return &i
+	}
+	return nil
+}
+
+// shares ranks the steps by the time that they took.
+func (f *Figures) shares() {
+	var all float64
+	order := make([]int, len(f.Steps))
+	for i := range f.Steps {
+		order[i] = i
+		all += f.Steps[i].total()
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(f.Steps[b].total(), f.Steps[a].total()) })
+	cumulated := 0.0
+	for rank, i := range order {
+		s := &f.Steps[i]
+		if all > 0 {
+			s.Share = s.total() / all
+		}
+		cumulated += s.Share
+		s.Rank, s.Cumulated = rank+1, min(1, cumulated)
+	}
+}
+
+func (s *Step) total() float64 { return s.Mean * float64(s.Count) }
+
+// wholeOf tells how the samples of the whole job lie, oldest first.
+func wholeOf(times []float64, bookHours float64) Whole {
+	none := study.Prior{}
+	w := Whole{Spread: spreadOf(slices.Sorted(slices.Values(times)), none)}
+	if w.Count < study.Least {
+		return w
+	}
+	mean, deviation := stat.MeanStdDev(times, nil)
+	e := &Enough{Margin: margin, Confidence: confidence, ILO: study.ILO(times, margin), Niebel: study.Niebel(mean, deviation, w.Count, confidence, margin)}
+	e.More = max(0, max(e.ILO, e.Niebel)-w.Count)
+	w.Enough = e
+	if quote, ok := study.Quote(times, Chance, none); ok {
+		w.Quote = &Quote{Hours: math.Ceil(quote/6-1e-9) / 10, Chance: Chance}
+	}
+	if chance, ok := study.Beat(times, 60*bookHours, none); ok && bookHours > 0 {
+		w.BeatBook = &chance
+	}
+	return w
+}
+
+// learners gathers each technician's own runs, by name.
+func (f *Figures) learners() {
+	for i, r := range f.Runs {
+		if r.Why != IsSample || r.Technician == "" {
+			continue
+		}
+		at := slices.IndexFunc(f.Learners, func(l Learner) bool { return l.Technician == r.Technician })
+		if at < 0 {
+			at, f.Learners = len(f.Learners), append(f.Learners, Learner{Technician: r.Technician})
+		}
+		f.Learners[at].Runs = append(f.Learners[at].Runs, i)
+	}
+	slices.SortFunc(f.Learners, func(a, b Learner) int { return cmp.Compare(a.Technician, b.Technician) })
+	for i := range f.Learners {
+		l := &f.Learners[i]
+		var runs []float64
+		for _, r := range l.Runs {
+			runs = append(runs, f.Runs[r].Worked)
+		}
+		if c, ok := study.Learn(runs); ok {
+			l.Curve, l.Doubt = &c, c.Doubt()
+		}
+	}
+}
