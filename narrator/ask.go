@@ -139,17 +139,17 @@ func (d *decision) ask(q Question, text string) {
 func (d *decision) confirm(h Heard) {
 	if isCautionAnswer(h.Word) {
 		d.out.Tone = Doubt
-		d.say(replyPhraseAgain(h.Word))
+		d.say(d.words.phraseAgain(h.Word))
 		return
 	}
-	d.ask(Question{Kind: AskMeant, Word: h, Silent: d.silent, Prior: d.next.Prior}, replyMeant(h.Word))
+	d.ask(Question{Kind: AskMeant, Word: h, Silent: d.silent, Prior: d.next.Prior}, d.words.meant(h.Word))
 }
 
 // answer deals with a word that answers q.
 func (d *decision) answer(q Question, h Heard) {
 	yes := h.Word == string(procedures.Yes)
 	if !h.Sure && yes {
-		d.ask(q, replyYesOrNo)
+		d.ask(q, d.words.F(replyYesOrNo))
 		d.next.Question.Text = q.Text
 		return
 	}
@@ -168,13 +168,13 @@ func (d *decision) answer(q Question, h Heard) {
 			d.silent, d.next.Prior = q.Silent, q.Prior
 			d.obey(meant)
 		} else {
-			d.say(replyLeftAlone)
+			d.reply(replyLeftAlone)
 		}
 	case AskFinish:
 		if yes {
 			d.finish(q)
 		} else {
-			d.say(replyNotFinished)
+			d.reply(replyNotFinished)
 		}
 	case AskCarryOn:
 		if yes {
@@ -183,17 +183,17 @@ func (d *decision) answer(q Question, h Heard) {
 				d.obey(q.Word)
 			}
 		} else {
-			d.say(replyStillHeld(d.job()))
+			d.say(d.words.stillHeld(d.job()))
 		}
 	case AskStop:
 		switch held := d.job().Held(); {
 		case yes && held != nil:
-			d.say(replyAlreadyHeld(held.Reason))
+			d.say(d.words.alreadyHeld(held.Reason))
 		case yes:
 			d.hold(q.Word, reasonHelp)
-			d.say(replyHeld(reasonHelp))
+			d.say(d.words.held(reasonHelp))
 		default:
-			d.say(replyGoingOn)
+			d.reply(replyGoingOn)
 		}
 	case AskWorked:
 		d.settle(q, yes)
@@ -201,7 +201,7 @@ func (d *decision) answer(q Question, h Heard) {
 		if yes {
 			d.holdAndAsk(q.Word)
 		} else {
-			d.say(replyGoingOn)
+			d.reply(replyGoingOn)
 		}
 	case AskReason:
 		d.because(q, h.Word)
@@ -266,7 +266,7 @@ func (d *decision) lapse() {
 		d.record(q.Job, q.Word.From, Unsure, Detail{From: q.Prior})
 	case q.Kind == AskByWhom:
 		d.record(q.Job, q.Word.From, Ruled, Detail{Finding: q.Finding, On: q.Yes})
-		d.say(replyRuled(d.look(q.Job).finding(q.Finding)))
+		d.say(d.words.ruled(d.look(q.Job).finding(q.Finding)))
 	}
 }
 
@@ -308,7 +308,7 @@ func (d *decision) closeNumber(q Question) {
 	again.Digits, again.Closes = "", 0
 	n, err := procedures.Number(strings.Fields(q.Digits))
 	if err != nil {
-		d.ask(again, replyWhichNumber(q.Digits))
+		d.ask(again, d.words.whichNumber(q.Digits))
 		return
 	}
 	if q.Kind == AskSince {
@@ -317,14 +317,14 @@ func (d *decision) closeNumber(q Question) {
 	}
 	i := int(n) - 1
 	if float64(i+1) != n || i < 0 || i >= len(q.Choices) {
-		d.ask(again, replyNoSuchNumber(q.Digits, len(q.Choices)))
+		d.ask(again, d.words.noSuchNumber(q.Digits, len(q.Choices)))
 		return
 	}
 	switch q.Kind {
 	case AskWhichJob:
 		if j := d.look(q.Choices[i]); j != nil {
 			d.switchTo(j, q.Word.From)
-			d.sayAll(replyBack(d.job(), q.Word.From))
+			d.sayAll(d.words.back(d.job(), q.Word.From))
 			d.walkOn()
 		}
 	case AskWhoJoins:

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"stepcaller/procedures"
+	"stepcaller/procedures/tongue"
 )
 
 // Settings are the shop's choices. They do not change while a bay is open.
@@ -19,6 +20,7 @@ type Settings struct {
 	Pace        int                   // words a minute, likewise
 	Approvers   []string              // who may approve a finding
 	Wrenches    []procedures.Wrench   // torque wrenches to choose from; none where the shop lists none
+	Tongue      *tongue.Tongue        // language of what is said; nil is English
 }
 
 // DefaultSettings are those of a shop that has chosen nothing.

@@ -1,10 +1,6 @@
 package narrator
 
-import (
-	"fmt"
-
-	"stepcaller/procedures"
-)
+import "stepcaller/procedures"
 
 // stepCaution is a caution as it stands in a job.
 type stepCaution struct {
@@ -44,14 +40,14 @@ func (j *Job) cautions() []stepCaution {
 }
 
 // allCautions lists what is to be minded now, the step's cautions before the job's.
-func (j *Job) allCautions() []string {
-	var step []string
+func (j *Job) allCautions() []procedures.Caution {
+	var step []procedures.Caution
 	for _, c := range j.cautions() {
 		if !c.ofJob {
-			step = append(step, c.Say)
+			step = append(step, c.Caution)
 		}
 	}
-	return append(step, texts(j.Procedure.Cautions)...)
+	return append(step, j.Procedure.Cautions...)
 }
 
 // answered reports whether a caution wants no answer, or has it: for the job where the table says so, else since the step was
@@ -109,7 +105,7 @@ func (d *decision) awaitAnswer(c stepCaution, at Moment) {
 	if c.Wait > 0 && j.wait(c) == nil {
 		d.record(j.ID, at, Timed, Detail{Step: j.Procedure.Steps[j.Step].ID, Timer: string(c.Answer), Caution: c.Say, Length: Minutes(c.Wait)})
 	}
-	d.say(replyAnswerWanted(c))
+	d.say(d.words.answerWanted(c))
 }
 
 // askCaution asks once more for the answer that the step waits for, and reports whether it waits.
@@ -129,7 +125,7 @@ func (d *decision) answerCaution(h Heard) {
 		return
 	}
 	if t := j.wait(c); t != nil && t.End() > h.From {
-		d.say(replyWaitFirst(t.End().Since(h.From), c.Answer))
+		d.say(d.words.waitFirst(t.End().Since(h.From), c.Answer))
 		return
 	}
 	at := 0
@@ -150,19 +146,27 @@ func isCautionAnswer(word string) bool {
 	return ok && m.Group == procedures.Cautions
 }
 
-func replyCaution(c procedures.Caution) string { return "Caution. " + full(c.Say) }
-
-func replyAnswerWanted(c stepCaution) string {
-	if c.Wait > 0 {
-		return fmt.Sprintf("%s Wait %s, then say: %s.", replyCaution(c.Caution), length(Minutes(c.Wait)), c.Answer)
+// warning is what a caution says: its own words as the procedure has them, those of the table in the shop's language.
+func (w wording) warning(c procedures.Caution) string {
+	if c.Name != "" {
+		return w.F(c.Say)
 	}
-	return fmt.Sprintf("%s Then say: %s.", replyCaution(c.Caution), c.Answer)
+	return c.Say
 }
 
-func replySayIt(answer procedures.Command) string { return fmt.Sprintf("Say: %s.", answer) }
+func (w wording) caution(c procedures.Caution) string { return w.F("Caution. %s", full(w.warning(c))) }
 
-func replyWaitFirst(left Span, answer procedures.Command) string {
-	return fmt.Sprintf("%s left. Then say: %s.", capital(length(left)), answer)
+func (w wording) answerWanted(c stepCaution) string {
+	if c.Wait > 0 {
+		return w.caution(c.Caution) + " " + w.F("Wait %s, then say: %s.", w.length(Minutes(c.Wait)), c.Answer)
+	}
+	return w.caution(c.Caution) + " " + w.F("Then say: %s.", c.Answer)
 }
 
-func replyPhraseAgain(word string) string { return capital(word) + "? Say it again." }
+func (w wording) sayIt(answer procedures.Command) string { return w.F("Say: %s.", answer) }
+
+func (w wording) waitFirst(left Span, answer procedures.Command) string {
+	return capital(w.F("%s left. Then say: %s.", w.length(left), answer))
+}
+
+func (w wording) phraseAgain(word string) string { return w.F("%s? Say it again.", capital(word)) }

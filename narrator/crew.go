@@ -12,35 +12,35 @@ func (d *decision) askWhoJoins(h Heard) {
 	}
 	switch len(free) {
 	case 0:
-		d.say(replyNobodyJoins)
+		d.reply(replyNobodyJoins)
 	case 1:
 		d.join(h, free[0])
 	default:
-		d.ask(Question{Kind: AskWhoJoins, Word: h, Choices: free}, replyWho(free))
+		d.ask(Question{Kind: AskWhoJoins, Word: h, Choices: free}, d.words.who(free))
 	}
 }
 
 func (d *decision) join(h Heard, who string) {
 	d.record(d.active, h.From, Joined, Detail{Technician: who})
 	d.changed(h)
-	d.say(replyJoined(who))
+	d.say(d.words.joined(who))
 }
 
 func (d *decision) askWhoLeaves(h Heard) {
 	present := d.job().Present()
 	if len(present) < 2 {
 		if d.job().Held() != nil {
-			d.say(replyAlreadyHeld(d.job().Held().Reason))
+			d.say(d.words.alreadyHeld(d.job().Held().Reason))
 			return
 		}
-		d.ask(Question{Kind: AskAlone, Word: h}, replyAlone)
+		d.ask(Question{Kind: AskAlone, Word: h}, d.words.F(replyAlone))
 		return
 	}
-	d.ask(Question{Kind: AskWhoLeaves, Word: h, Choices: present}, replyWho(present))
+	d.ask(Question{Kind: AskWhoLeaves, Word: h, Choices: present}, d.words.who(present))
 }
 
 func (d *decision) leave(h Heard, who string) {
 	d.record(d.active, h.From, Left, Detail{Technician: who})
 	d.changed(h)
-	d.say(replyLeaves(who))
+	d.say(d.words.leaves(who))
 }

@@ -8,7 +8,8 @@ import (
 
 // Decide works out what an input means for a bay. It changes nothing: carry the outcome out and then [Bay.Apply] it.
 func Decide(b *Bay, in Input) Outcome {
-	d := &decision{bay: b, jobs: map[string]*Job{}, active: b.Active, acts: b.acts, next: b.Dialogue}
+	d := &decision{bay: b, jobs: map[string]*Job{}, active: b.Active, acts: b.acts, next: b.Dialogue,
+		words: wording{b.Settings.Tongue, b.Settings}}
 	switch in := in.(type) {
 	case Heard:
 		d.now, d.heard = in.At, in
@@ -81,6 +82,7 @@ type Dialogue struct {
 // the events while the bay stays as it was.
 type decision struct {
 	bay     *Bay
+	words   wording
 	now     Moment
 	heard   Heard // the word being dealt with
 	jobs    map[string]*Job
@@ -146,6 +148,11 @@ func (d *decision) say(text string) int64 {
 	return d.next.Sentences
 }
 
+// reply says a text of the language: the English one, and what fills it.
+func (d *decision) reply(english string, args ...any) int64 {
+	return d.say(d.words.F(english, args...))
+}
+
 func (d *decision) sayAll(texts []string) {
 	for _, t := range texts {
 		d.say(t)
@@ -160,7 +167,7 @@ func (d *decision) hear(h Heard) {
 		if h.Word == string(procedures.StartListening) && h.Sure {
 			d.take(h)
 			d.record("", h.From, Listening, Detail{On: true})
-			d.say(replyListening)
+			d.reply(replyListening)
 		}
 		return
 	case d.next.Recording:
@@ -276,18 +283,18 @@ func (d *decision) start(in Start) {
 	d.record("", in.At, Switched, Detail{Work: in.Job})
 	d.record(in.Job, in.At, Arrived, Detail{Step: d.job().Procedure.Steps[0].ID})
 	if j := d.job(); j.Dictation != nil {
-		d.sayAll(replyDictateOpened(j))
+		d.sayAll(d.words.dictateOpened(j))
 		return
 	}
-	d.say(replyOpened(d.job()))
-	var plain []string
+	d.say(d.words.opened(d.job()))
+	var plain []procedures.Caution
 	for _, c := range d.job().Procedure.Cautions {
 		if c.Answer == "" {
-			plain = append(plain, c.Say)
+			plain = append(plain, c)
 		}
 	}
 	if len(plain) > 0 {
-		d.say(replyCautions(plain))
+		d.say(d.words.cautions(plain))
 	}
 	d.tell(in.At, 0)
 }
@@ -318,7 +325,7 @@ func (d *decision) takeUp(in TakeUp) {
 	if d.active != in.Job {
 		d.switchTo(j, in.At)
 	}
-	d.sayAll(replyBack(d.job(), in.At))
+	d.sayAll(d.words.back(d.job(), in.At))
 	d.walkOn()
 }
 
@@ -334,7 +341,7 @@ func (d *decision) woke(in Woke) {
 	d.act = 0
 	d.ring()
 	if j := d.job(); j != nil && j.Open() && !in.Quiet && !j.driving() {
-		d.sayAll(replyBack(j, in.At))
+		d.sayAll(d.words.back(j, in.At))
 		d.walkOn()
 	}
 }
@@ -356,19 +363,19 @@ func (d *decision) noteEnded(in NoteEnded) {
 			d.record(j.ID, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length, Finding: finding})
 			d.next.Last, d.next.LastAct = Heard{}, 0
 		}
-		d.askCustomer(Question{}, finding, replyFindingNoted(finding, in.Length, in.Fault))
+		d.askCustomer(Question{}, finding, d.words.findingNoted(finding, in.Length, in.Fault))
 		return
 	}
 	switch {
 	case said.Part != "":
 		d.saidNote(said, in)
 	case in.Fault != "":
-		d.say(replyNoteFault(in.Fault))
+		d.say(d.words.noteFault(in.Fault))
 	case in.Length == 0 || d.job() == nil:
-		d.say(replyNoNote)
+		d.reply(replyNoNote)
 	default:
 		d.record(d.active, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length})
 		d.next.Last, d.next.LastAct = Heard{}, 0
-		d.say(replyNoted(in.Length))
+		d.say(d.words.noted(in.Length))
 	}
 }

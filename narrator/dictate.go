@@ -1,7 +1,6 @@
 package narrator
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -37,7 +36,7 @@ func (d *decision) dictate(h Heard, c procedures.Command) bool {
 	switch c {
 	case procedures.NewStep, procedures.ComesOff, procedures.GoesOn, procedures.AskTorque, procedures.TakeReading:
 		if j.Held() != nil {
-			d.ask(Question{Kind: AskCarryOn, Word: h}, replyCarryOnFirst(j))
+			d.ask(Question{Kind: AskCarryOn, Word: h}, d.words.carryOnFirst(j))
 			return true
 		}
 	}
@@ -49,13 +48,13 @@ func (d *decision) dictate(h Heard, c procedures.Command) bool {
 	case procedures.GoesOn:
 		d.goesOn(h)
 	case procedures.AskTorque:
-		d.ask(Question{Kind: AskTight, Word: h}, replyHowMuch(d.bay.Settings.Unit))
+		d.ask(Question{Kind: AskTight, Word: h}, d.words.howMuch(d.bay.Settings.Unit))
 	case procedures.TakeReading:
-		d.ask(Question{Kind: AskFigure, Word: h}, replyWhatFigure)
+		d.ask(Question{Kind: AskFigure, Word: h}, d.words.F(replyWhatFigure))
 	case procedures.WhatsLeft:
-		d.say(replyNumbersOff(j.Dictation.Off()))
+		d.say(d.words.numbersOff(j.Dictation.Off()))
 	case procedures.FinishJob:
-		d.ask(Question{Kind: AskFinish, Word: h}, replyDictatedFinish(j, h.From))
+		d.ask(Question{Kind: AskFinish, Word: h}, d.words.dictatedFinish(j, h.From))
 	default:
 		return false
 	}
@@ -74,18 +73,14 @@ func (d *decision) dictateWithNote(h Heard, part Part) {
 // saidNote ends the note about a step or a thing that came off. It is told with its number, to be written on the bag.
 func (d *decision) saidNote(said Said, in NoteEnded) {
 	d.next.Last, d.next.LastAct = Heard{}, 0
-	text := fmt.Sprintf("Step %d", said.Number)
-	if said.Part == PartOff {
-		text = fmt.Sprintf("Off, number %d", said.Number)
-	}
 	if in.Fault == "" && in.Length > 0 && d.job() != nil {
 		d.record(d.active, in.At, Recorded, Detail{File: in.File, From: in.From, Length: in.Length, Part: string(said.Part), Number: said.Number})
-		d.say(text + ".")
+		d.reply(saidNoteText(said.Part, true), said.Number)
 		return
 	}
-	d.say(text + ", without a note.")
+	d.reply(saidNoteText(said.Part, false), said.Number)
 	if in.Fault != "" {
-		d.say(replyNoteFault(in.Fault))
+		d.say(d.words.noteFault(in.Fault))
 	}
 }
 
@@ -94,7 +89,7 @@ func (d *decision) goesOn(h Heard) {
 	off := d.job().Dictation.Off()
 	switch len(off) {
 	case 0:
-		d.say(replyNumbersOff(off))
+		d.say(d.words.numbersOff(off))
 	case 1:
 		d.putOn(h, off[0])
 	default:
@@ -102,16 +97,16 @@ func (d *decision) goesOn(h Heard) {
 		for _, n := range off {
 			choices = append(choices, strconv.Itoa(n))
 		}
-		d.ask(Question{Kind: AskGoesOn, Word: h, Choices: choices}, "Which number? Off: "+numbers(off)+".")
+		d.ask(Question{Kind: AskGoesOn, Word: h, Choices: choices}, d.words.F("Which number? Off: %s.", d.words.numbers(off)))
 	}
 }
 
 func (d *decision) putOn(h Heard, number int) {
 	d.record(d.active, h.From, Dictated, Detail{Part: string(PartOn), Number: number})
 	d.changed(h)
-	d.say(fmt.Sprintf("On, number %d.", number))
+	d.reply("On, number %d.", number)
 	if off := d.job().Dictation.Off(); len(off) > 0 {
-		d.say(replyNumbersOff(off))
+		d.say(d.words.numbersOff(off))
 	}
 }
 
@@ -135,29 +130,29 @@ func (d *decision) dictateNumber(q Question) {
 	figures, value, err := procedures.Decimal(strings.Fields(q.Digits))
 	again := Question{Kind: q.Kind, Word: q.Word, Choices: q.Choices}
 	if err != nil {
-		d.ask(again, replyWhichNumber(q.Digits))
+		d.ask(again, d.words.whichNumber(q.Digits))
 		return
 	}
 	switch q.Kind {
 	case AskGoesOn:
 		if !slices.Contains(q.Choices, value.String()) {
-			d.ask(again, fmt.Sprintf("Number %s is not off. %s Which number?", figures, replyNumbersOff(j.Dictation.Off())))
+			d.ask(again, d.words.F("Number %s is not off. %s Which number?", figures, d.words.numbersOff(j.Dictation.Off())))
 			return
 		}
 		d.putOn(q.Word, int(value.IntPart()))
 	case AskTight:
 		torque, err := procedures.ParseTorque(figures + " " + d.bay.Settings.Unit.String())
 		if err != nil {
-			d.ask(again, fmt.Sprintf("%s is no torque. Say it again, digit by digit.", figures))
+			d.ask(again, d.words.F("%s is no torque. Say it again, digit by digit.", d.words.Figures(figures)))
 			return
 		}
 		d.record(j.ID, q.Word.From, Dictated, Detail{Part: string(PartTorque), Value: torque.String(), NewtonMetres: torque.NewtonMetres()})
 		d.changed(q.Word)
-		d.say(torque.String() + ".")
+		d.say(d.words.Figures(torque.String()) + ".")
 	case AskFigure:
 		d.record(j.ID, q.Word.From, Dictated, Detail{Part: string(PartReading), Value: figures})
 		d.changed(q.Word)
-		d.say(figures + ".")
+		d.say(d.words.Figures(figures) + ".")
 	}
 }
 
@@ -174,81 +169,4 @@ func (d *decision) notesBesides(j *Job, act int64) {
 			}
 		}
 	}
-}
-
-// describeSaid names what is taken back.
-func describeSaid(part Part, d Detail) string {
-	switch part {
-	case PartStep:
-		return fmt.Sprintf("step %d", d.Number)
-	case PartOff:
-		return fmt.Sprintf("number %d coming off", d.Number)
-	case PartOn:
-		return fmt.Sprintf("number %d going on", d.Number)
-	case PartTorque:
-		return "the torque, " + d.Value
-	}
-	return "the reading, " + d.Value
-}
-
-const (
-	replyWhatFigure   = "What is the figure? Digit by digit."
-	replyDictateWords = "New step, comes off, goes on, torque, reading, what's left, take a note, undo that, hold the job, carry on, where am I, finish job."
-)
-
-func replyHowMuch(unit procedures.TorqueUnit) string {
-	return fmt.Sprintf("How much, in %s? Digit by digit.", unit)
-}
-
-func replyDictateOpened(j *Job) []string {
-	name := bare(j.Procedure.Title)
-	if m := bare(j.Procedure.Machine); m != "" {
-		name += ", " + m
-	}
-	return []string{name + ", without a procedure. Say new step, and what it is."}
-}
-
-// replyDictated says where a job without a procedure is.
-func replyDictated(j *Job, now Moment) string {
-	text := fmt.Sprintf("Before the first step, %s.", length(j.dictatedIn(now)))
-	if n := j.Dictation.Step(); n > 0 {
-		text = fmt.Sprintf("Step %d, on it %s.", n, length(j.dictatedIn(now)))
-	}
-	text += fmt.Sprintf(" The job, %s. %s", length(Sum(j.Timeline(now)).Worked), replyNumbersOff(j.Dictation.Off()))
-	if held := j.Held(); held != nil {
-		text += " " + replyAlreadyHeld(held.Reason)
-	}
-	return text
-}
-
-// replyDictatedStep names the step that is being done.
-func replyDictatedStep(j *Job) string {
-	if n := j.Dictation.Step(); n > 0 {
-		return fmt.Sprintf("Step %d.", n)
-	}
-	return "Say new step, and what it is."
-}
-
-func replyDictatedFinish(j *Job, now Moment) string {
-	text := "Finish the job?"
-	if off := j.Dictation.Off(); len(off) > 0 {
-		text = "Still off: " + "number " + numbers(off) + ". " + text
-		if len(off) > 1 {
-			text = "Still off: numbers " + numbers(off) + ". Finish the job?"
-		}
-	}
-	if unsure := Sum(j.Timeline(now)).Unsure; unsure > 0 {
-		text = "Not accounted for: " + length(unsure) + ". " + text
-	}
-	return text
-}
-
-func replyDictatedEnd(j *Job) string {
-	steps := 0
-	for _, said := range j.Dictation.Said {
-		if said.Part == PartStep {
-			steps++
-		}
-	}
-	return fmt.Sprintf("Job finished. %s, worked %s. Type it up from its draft.", count(steps, "step"), length(Sum(j.Timeline(j.End)).Worked))
 }

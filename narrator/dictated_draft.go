@@ -69,7 +69,7 @@ func (w *draftWriter) notes() []string {
 		"Then take out the line that says draft.",
 	}
 	for _, m := range j.Memos() {
-		text := fmt.Sprintf("%s: %s, %s", recording(m), m.File, length(m.Length))
+		text := fmt.Sprintf("%s: %s, %s", recording(m), m.File, wording{}.length(m.Length))
 		if m.Undone {
 			text += ", taken back"
 		}
@@ -124,11 +124,11 @@ func (w *draftWriter) step(start Said, to Moment) procedures.DraftStep {
 	for _, p := range stretches {
 		switch p.What {
 		case Paused:
-			doubt("paused for %s, %s: not in the minutes", length(p.Length()), reasonText(p.Reason))
+			doubt("paused for %s, %s: not in the minutes", wording{}.length(p.Length()), wording{}.reason(p.Reason))
 		case NotRunning:
-			doubt("the program did not run for %s: what was done then is missing here and in the minutes", length(p.Length()))
+			doubt("the program did not run for %s: what was done then is missing here and in the minutes", wording{}.length(p.Length()))
 		case Unaccounted:
-			doubt("nobody has said whether %s was work: not in the minutes", length(p.Length()))
+			doubt("nobody has said whether %s was work: not in the minutes", wording{}.length(p.Length()))
 		}
 	}
 	return s

@@ -1,7 +1,6 @@
 package narrator
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -117,24 +116,24 @@ func within(line []Stretch, from, to Moment) []Stretch {
 }
 
 // numbers words a list of numbers.
-func numbers(list []int) string {
+func (w wording) numbers(list []int) string {
 	var words []string
 	for _, n := range list {
 		words = append(words, strconv.Itoa(n))
 	}
 	if len(words) > 1 {
 		last := len(words) - 1
-		return strings.Join(words[:last], ", ") + " and " + words[last]
+		return w.F("%s and %s", strings.Join(words[:last], ", "), words[last])
 	}
 	return strings.Join(words, "")
 }
 
-func replyNumbersOff(off []int) string {
+func (w wording) numbersOff(off []int) string {
 	switch len(off) {
 	case 0:
-		return "Nothing is off."
+		return w.F("Nothing is off.")
 	case 1:
-		return fmt.Sprintf("1 is off: number %d.", off[0])
+		return w.F("1 is off: number %d.", off[0])
 	}
-	return fmt.Sprintf("%d are off: numbers %s.", len(off), numbers(off))
+	return w.F("%d are off: numbers %s.", len(off), w.numbers(off))
 }

@@ -97,11 +97,11 @@ func (d *decision) find(q Question, h Heard, about Detail) {
 	j := d.look(q.Job)
 	about.Finding, about.Step = j.nextFinding(), j.Procedure.Steps[j.Step].ID
 	d.record(j.ID, h.From, Found, about)
-	d.askCustomer(q, about.Finding, replyFound(d.look(q.Job), about.Finding))
+	d.askCustomer(q, about.Finding, d.words.found(d.look(q.Job), about.Finding))
 }
 
 func (d *decision) askCustomer(q Question, finding int, told string) {
-	d.ask(Question{Kind: AskCustomer, Word: q.Word, Finding: finding, Then: q.Then, Slot: q.Slot}, told+" Ask the customer?")
+	d.ask(Question{Kind: AskCustomer, Word: q.Word, Finding: finding, Then: q.Then, Slot: q.Slot}, told+" "+d.words.F("Ask the customer?"))
 }
 
 // customerAsked takes whether the customer is asked about a finding.
@@ -111,17 +111,17 @@ func (d *decision) customerAsked(q Question, h Heard, yes bool) {
 		return
 	}
 	if !yes {
-		d.say(fmt.Sprintf("Finding %d is kept.", q.Finding))
+		d.reply("Finding %d is kept.", q.Finding)
 		d.goOn(q, h)
 		return
 	}
 	d.record(j.ID, h.From, Asked, Detail{Finding: q.Finding})
 	if d.look(q.Job).Held() != nil {
-		d.say(replyAskedFor)
+		d.reply(replyAskedFor)
 		return
 	}
 	q.Kind = AskApproval
-	d.ask(q, replyHoldForApproval)
+	d.ask(q, d.words.F(replyHoldForApproval))
 }
 
 // waitForApproval takes whether the job stands still until the customer has answered.
@@ -131,14 +131,14 @@ func (d *decision) waitForApproval(q Question, h Heard, yes bool) {
 		return
 	}
 	d.hold(h, string(procedures.ReasonApproval))
-	d.say(replyHeld(string(procedures.ReasonApproval)))
+	d.say(d.words.held(string(procedures.ReasonApproval)))
 }
 
 // askRuling asks whether the oldest finding in question is approved.
 func (d *decision) askRuling(h Heard) {
 	j := d.job()
 	if f := j.openFinding(); f != nil {
-		d.ask(Question{Kind: AskRuling, Word: h, Finding: f.Number}, replyNamed(j, f)+": approved?")
+		d.ask(Question{Kind: AskRuling, Word: h, Finding: f.Number}, d.words.F("%s: approved?", d.words.named(j, f)))
 	}
 }
 
@@ -152,7 +152,7 @@ func (d *decision) askWho(q Question, yes bool) {
 	case 1:
 		d.rule(q, who[0])
 	default:
-		d.ask(q, "By whom? "+replyNumbered(who))
+		d.ask(q, d.words.F("By whom?")+" "+d.words.numbered(d.words.approvers(who)))
 	}
 }
 
@@ -166,21 +166,21 @@ func (d *decision) rule(q Question, by string) {
 	d.changed(q.Word)
 	j = d.look(q.Job)
 	f := j.finding(q.Finding)
-	said := replyRuled(f)
+	said := d.words.ruled(f)
 	to := j.opened(f)
 	switch {
 	case to >= 0 && to < j.Step && d.active == j.ID:
-		d.ask(Question{Kind: AskGoThere, Word: q.Word, Finding: f.Number, Step: to}, fmt.Sprintf("Approved: step %d. Go there?", to+1))
+		d.ask(Question{Kind: AskGoThere, Word: q.Word, Finding: f.Number, Step: to}, d.words.F("Approved: step %d. Go there?", to+1))
 		return
 	case to == j.Step && d.active == j.ID && j.Held() == nil:
 		d.say(said)
 		d.tell(q.Word.From, 0)
 		return
 	case to >= 0:
-		said = fmt.Sprintf("Approved: step %d.", to+1)
+		said = d.words.F("Approved: step %d.", to+1)
 	}
 	if held := j.Held(); held != nil {
-		said += " " + replyAlreadyHeld(held.Reason) + " Say carry on."
+		said += " " + d.words.alreadyHeld(held.Reason) + " " + d.words.F("Say carry on.")
 	}
 	d.say(said)
 }
@@ -209,10 +209,10 @@ func (d *decision) goThere(q Question, yes bool) {
 	}
 	if !yes {
 		if held := j.Held(); held != nil {
-			d.say(replyAlreadyHeld(held.Reason))
+			d.say(d.words.alreadyHeld(held.Reason))
 			return
 		}
-		d.say(replyGoingOn)
+		d.reply(replyGoingOn)
 		return
 	}
 	if j.Held() != nil {
@@ -226,62 +226,67 @@ const (
 	replyHoldForApproval = "Hold the job for approval?"
 )
 
-// replyFound tells the number under which a finding is kept, and what it is where that is known.
-func replyFound(j *Job, number int) string {
+// found tells the number under which a finding is kept, and what it is where that is known.
+func (w wording) found(j *Job, number int) string {
 	f := j.finding(number)
 	if f == nil {
-		return fmt.Sprintf("Finding %d.", number)
+		return w.F("Finding %d.", number)
 	}
-	return replyNamed(j, f) + "."
+	return w.named(j, f) + "."
 }
 
-func replyNamed(j *Job, f *Finding) string {
-	name := fmt.Sprintf("Finding %d", f.Number)
+// named is a finding's number with what it is about.
+func (w wording) named(j *Job, f *Finding) string {
+	about := ""
 	switch {
 	case f.Choice != "":
 		if first := j.firstOf(f.Choice); first < len(j.Procedure.Steps) {
-			name += ", " + lowerFirst(bare(j.Procedure.Steps[first].Heading()))
+			about = w.inside(bare(j.Procedure.Steps[first].Heading()))
 		}
 	case f.Reading != "":
-		name += ", " + f.Reading
+		about = f.Reading
 		if f.Position != "" {
-			name += ", " + f.Position
+			about += ", " + f.Position
 		}
 	}
-	return name
+	if about == "" {
+		return w.F("Finding %d", f.Number)
+	}
+	return w.F("Finding %d, %s", f.Number, about)
 }
 
-func replyRuled(f *Finding) string {
+func (w wording) ruled(f *Finding) string {
 	switch {
 	case f == nil:
 		return ""
 	case f.Approved:
-		return fmt.Sprintf("Finding %d approved.", f.Number)
+		return w.F("Finding %d approved.", f.Number)
 	}
-	return fmt.Sprintf("Finding %d declined.", f.Number)
+	return w.F("Finding %d declined.", f.Number)
 }
 
-func replyNumbered(names []string) string {
-	var parts []string
-	for i, n := range names {
-		parts = append(parts, fmt.Sprintf("%d, %s", i+1, n))
+// approvers are the shop's; those that it has where it chose none have their names in every language.
+func (w wording) approvers(who []string) []string {
+	var names []string
+	for _, name := range who {
+		names = append(names, w.F(name))
 	}
-	return strings.Join(parts, "; ") + ". Say the number."
+	return names
 }
 
-// replyFindingNoted tells the number of a finding and the length of its note.
-func replyFindingNoted(number int, note Span, fault string) string {
+// findingNoted tells the number of a finding and the length of its note.
+func (w wording) findingNoted(number int, note Span, fault string) string {
 	switch {
 	case fault != "":
-		return fmt.Sprintf("Finding %d. %s", number, replyNoteFault(fault))
+		return w.F("Finding %d.", number) + " " + w.noteFault(fault)
 	case note == 0:
-		return fmt.Sprintf("Finding %d, without a note.", number)
+		return w.F("Finding %d, without a note.", number)
 	}
-	return fmt.Sprintf("Finding %d, noted, %s.", number, length(note))
+	return w.F("Finding %d, noted, %s.", number, w.length(note))
 }
 
-// replyOpenFindings names the findings that the customer was not asked about, and those without an answer.
-func replyOpenFindings(j *Job) string {
+// openFindings names the findings that the customer was not asked about, and those without an answer.
+func (w wording) openFindings(j *Job) string {
 	var unasked, unruled []string
 	for _, f := range j.Findings {
 		switch {
@@ -294,10 +299,10 @@ func replyOpenFindings(j *Job) string {
 	}
 	var parts []string
 	if len(unasked) > 0 {
-		parts = append(parts, "Not asked about: finding "+strings.Join(unasked, ", ")+".")
+		parts = append(parts, w.F("Not asked about: finding %s.", strings.Join(unasked, ", ")))
 	}
 	if len(unruled) > 0 {
-		parts = append(parts, "No answer yet: finding "+strings.Join(unruled, ", ")+".")
+		parts = append(parts, w.F("No answer yet: finding %s.", strings.Join(unruled, ", ")))
 	}
 	return strings.Join(parts, " ")
 }

@@ -20,14 +20,14 @@ func (d *decision) askFinish(h Heard) {
 	j := d.job()
 	if items := j.LeftAfter(); len(items) > 0 {
 		it := items[0]
-		d.ask(Question{Kind: AskPutRight, Word: h, Item: it.Name, State: it.Kind.State, Patience: lookTime}, replyItem(it)+" "+replyNow(it.Kind))
+		d.ask(Question{Kind: AskPutRight, Word: h, Item: it.Name, State: it.Kind.State, Patience: lookTime}, d.words.item(it)+" "+d.words.putRightNow(it.Kind))
 		return
 	}
 	if !j.toolsCounted() {
-		d.ask(Question{Kind: AskTools, Word: h, Patience: lookTime}, replyToolsOut(j))
+		d.ask(Question{Kind: AskTools, Word: h, Patience: lookTime}, d.words.toolsOut(j))
 		return
 	}
-	d.ask(Question{Kind: AskFinish, Word: h}, replyFinish(j, h.From))
+	d.ask(Question{Kind: AskFinish, Word: h}, d.words.finish(j, h.From))
 }
 
 // putRight takes whether an item that stands in the way of finishing is put right by now.
@@ -38,7 +38,7 @@ func (d *decision) putRight(q Question, h Heard, yes bool) {
 	}
 	if !yes {
 		q.Kind, q.Patience = AskWhyOpen, 0
-		d.ask(q, replyWhyOpen)
+		d.ask(q, d.words.F(replyWhyOpen))
 		return
 	}
 	d.record(j.ID, h.From, PutRight, Detail{Item: q.Item, State: q.State})
@@ -55,14 +55,14 @@ func (d *decision) keepOpen(q Question, h Heard) {
 	if j.Held() == nil {
 		d.record(j.ID, q.Word.From, Held, Detail{Reason: h.Word})
 	}
-	said := "Not finished."
+	said := d.words.F("Not finished.")
 	for _, it := range d.look(q.Job).LeftAfter() {
 		if it.Is(q.Item, q.State) {
-			said += " " + replyItem(it)
+			said += " " + d.words.item(it)
 		}
 	}
 	d.say(said)
-	d.say(replyHeld(h.Word))
+	d.say(d.words.held(h.Word))
 }
 
 // SpokenFor is the reason that was given for leaving an item as it is, "" when none was.
@@ -119,28 +119,6 @@ func (j *Job) levelled(fluid string) bool {
 	return level
 }
 
-// againDue names the fasteners that want their torque once more: after the road test or the first heat, since which nobody
-// asked for it.
-func (j *Job) againDue() []string {
-	var names []string
-	calls := j.Calls()
-	for i := range j.Procedure.Steps {
-		if !j.begun(i) {
-			continue
-		}
-		for _, t := range j.Procedure.Steps[i].Torque {
-			for _, when := range t.Again {
-				after, happened := j.occasion(when)
-				again := happened && slices.ContainsFunc(calls, func(c Call) bool { return !c.Undone && c.Fastener == t.Fastener && c.At > after })
-				if text := fmt.Sprintf("%s, %s", t.Fastener, when); !again && !slices.Contains(names, text) {
-					names = append(names, text)
-				}
-			}
-		}
-	}
-	return names
-}
-
 // occasion is when the last road test, or the engine's last start, was begun.
 func (j *Job) occasion(when procedures.Again) (at Moment, happened bool) {
 	for _, a := range j.Arrivals {
@@ -152,54 +130,42 @@ func (j *Job) occasion(when procedures.Again) (at Moment, happened bool) {
 	return at, happened
 }
 
-const replyWhyOpen = "Why does it stay so?"
+const (
+	replyWhyOpen       = "Why does it stay so?"
+	replyTorqueUnasked = "Torque not asked for on step %s."
+	replyTorqueHalf    = "Torque not complete: %s."
+	replyNewUnsaid     = "New ones not confirmed: %s."
+	replyTorqueAgain   = "Torque again: %s."
+	replyNoReading     = "No reading: %s."
+	replyNoLevel       = "Level not rechecked: %s."
+	replyStillRunning  = "Still running: %s."
+)
 
-// replyItem says how an item is: "4 rags are stuffed."
-func replyItem(it procedures.Item) string {
-	name := it.String()
-	is := "is"
-	if it.Count > 1 || it.Count == 0 && strings.HasSuffix(name, "s") && !strings.HasSuffix(name, "ss") {
-		is = "are"
-	}
-	return fmt.Sprintf("%s %s %s.", capital(name), is, it.Kind.State)
-}
-
-// replyNow asks whether what undoes a kind is done by now.
-func replyNow(kind procedures.ItemKind) string {
-	done := map[string]string{"connect": "Connected", "fill": "Filled", "clear": "Cleared away"}[kind.Undo]
-	if done == "" {
-		done = capital(kind.Undo) // back, tight, shut, out
-	}
-	return done + " now?"
-}
-
-// replyFinish names what may have been forgotten, and asks.
-func replyFinish(j *Job, now Moment) string {
+// finish names what may have been forgotten, and asks.
+func (w wording) finish(j *Job, now Moment) string {
 	var parts []string
-	add := func(what string, names []string) {
+	add := func(text string, names []string, between string) {
 		if len(names) > 0 {
-			parts = append(parts, what+": "+strings.Join(names, "; ")+".")
+			parts = append(parts, w.F(text, strings.Join(names, between)))
 		}
 	}
 	if n := j.unfinished(); n > 0 {
-		parts = append(parts, count(n, "step")+" not done.")
+		parts = append(parts, w.N(n, "%d step not done.", "%d steps not done."))
 	}
-	if missed := j.missedTorques(); len(missed) > 0 {
-		parts = append(parts, "Torque not asked for on step "+strings.Join(missed, ", ")+".")
-	}
-	add("Torque not complete", j.halfTightened())
-	add("New ones not confirmed", j.newMissed())
-	add("Torque again", j.againDue())
-	add("No reading", j.missedReadings())
-	add("Level not rechecked", j.levelsMissed())
-	add("Still running", j.runningTimers(now))
-	if text := replyOpenFindings(j); text != "" {
+	add(replyTorqueUnasked, j.missedTorques(), ", ")
+	add(replyTorqueHalf, w.halfTightened(j), "; ")
+	add(replyNewUnsaid, w.newMissed(j), "; ")
+	add(replyTorqueAgain, w.againDue(j), "; ")
+	add(replyNoReading, w.missedReadings(j), "; ")
+	add(replyNoLevel, j.levelsMissed(), "; ")
+	add(replyStillRunning, w.runningTimers(j, now), "; ")
+	if text := w.openFindings(j); text != "" {
 		parts = append(parts, text)
 	}
 	if unsure := Sum(j.Timeline(now)).Unsure; unsure > 0 {
-		parts = append(parts, "Not accounted for: "+length(unsure)+".")
+		parts = append(parts, w.unaccounted(unsure))
 	}
-	return strings.Join(append(parts, "Finish the job?"), " ")
+	return strings.Join(append(parts, w.F(replyFinishIt)), " ")
 }
 
 // missedTorques lists the numbers of begun steps with a torque that nobody called for.
@@ -213,9 +179,12 @@ func (j *Job) missedTorques() []string {
 	return steps
 }
 
+// onStep names something with the step that it belongs to.
+func (w wording) onStep(name string, index int) string { return w.F("%s, step %d", name, index+1) }
+
 // halfTightened names the fasteners of begun steps that a walk left in the middle, and those of several rounds that were read out and
 // never gone round.
-func (j *Job) halfTightened() []string {
+func (w wording) halfTightened(j *Job) []string {
 	var names []string
 	for i := range j.Procedure.Steps {
 		if !j.begun(i) {
@@ -227,7 +196,7 @@ func (j *Job) halfTightened() []string {
 			walked := at != nil && len(at.done) > 0
 			_, more := j.nextTurn(i, entry)
 			if more && (walked || len(t.Rounds()) > 1 && called(j, i, t)) {
-				names = append(names, fmt.Sprintf("%s, step %d", t.Fastener, i+1))
+				names = append(names, w.onStep(t.Fastener, i))
 			}
 		}
 	}
@@ -235,16 +204,45 @@ func (j *Job) halfTightened() []string {
 }
 
 // newMissed names the fasteners of begun steps that are replaced every time and were not confirmed as new.
-func (j *Job) newMissed() []string {
+func (w wording) newMissed(j *Job) []string {
 	var names []string
 	for i := range j.Procedure.Steps {
 		s := &j.Procedure.Steps[i]
 		for _, t := range s.Torque {
 			at := j.progress[place{s.ID, t.Fastener}]
 			if t.New && j.begun(i) && (at == nil || !at.once) {
-				names = append(names, fmt.Sprintf("%s, step %d", t.Fastener, i+1))
+				names = append(names, w.onStep(t.Fastener, i))
 			}
 		}
 	}
 	return names
+}
+
+// againDue names the fasteners that want their torque once more: after the road test or the first heat, since which nobody
+// asked for it.
+func (w wording) againDue(j *Job) []string {
+	var names []string
+	calls := j.Calls()
+	for i := range j.Procedure.Steps {
+		if !j.begun(i) {
+			continue
+		}
+		for _, t := range j.Procedure.Steps[i].Torque {
+			for _, when := range t.Again {
+				after, happened := j.occasion(when)
+				again := happened && slices.ContainsFunc(calls, func(c Call) bool { return !c.Undone && c.Fastener == t.Fastener && c.At > after })
+				if text := t.Fastener + ", " + w.F(againText(when)); !again && !slices.Contains(names, text) {
+					names = append(names, text)
+				}
+			}
+		}
+	}
+	return names
+}
+
+func againText(when procedures.Again) string {
+	if when == procedures.AfterHeat {
+		return "after heat"
+	}
+	return "after road test"
 }

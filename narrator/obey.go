@@ -22,23 +22,23 @@ func (d *decision) obey(h Heard) {
 		return
 	case procedures.Help:
 		if d.job() == nil {
-			d.say(replyNoJob)
+			d.reply(replyNoJob)
 			return
 		}
-		d.ask(Question{Kind: AskStop, Word: h}, replyShallIStop)
+		d.ask(Question{Kind: AskStop, Word: h}, d.words.F(replyShallIStop))
 		return
 	case procedures.StopListening:
 		d.record("", h.From, Listening, Detail{On: false})
-		d.say(replyDeaf)
+		d.reply(replyDeaf)
 		return
 	case procedures.Louder, procedures.Quieter, procedures.SpeakFaster, procedures.SpeakSlower:
 		d.voice(h, c)
 		return
 	case procedures.WhatCanISay:
 		if _, walking := d.next.Walk.turn(d.job()); walking && d.next.Question.Kind == NoQuestion {
-			d.say(replyWalkWords)
+			d.reply(replyWalkWords)
 		}
-		d.sayAll(replyWords(d.job(), d.next.Question, d.bay.Settings))
+		d.sayAll(d.words.commands(d.job(), d.next.Question))
 		return
 	case procedures.UndoThat:
 		d.undo()
@@ -49,7 +49,7 @@ func (d *decision) obey(h Heard) {
 	}
 	j := d.job()
 	if j == nil || !j.Open() {
-		d.say(replyNoJob)
+		d.reply(replyNoJob)
 		return
 	}
 	if j.Dictation != nil && d.dictate(h, c) {
@@ -58,7 +58,7 @@ func (d *decision) obey(h Heard) {
 	switch c {
 	case procedures.Next, procedures.PreviousStep:
 		if j.Held() != nil {
-			d.ask(Question{Kind: AskCarryOn, Word: h}, replyCarryOnFirst(j))
+			d.ask(Question{Kind: AskCarryOn, Word: h}, d.words.carryOnFirst(j))
 			return
 		}
 		if at, ok := d.next.Walk.turn(j); ok {
@@ -75,27 +75,27 @@ func (d *decision) obey(h Heard) {
 			d.move(h, false)
 			return
 		}
-		d.sayAll(replyStep(j))
+		d.sayAll(d.words.step(j))
 		if j.Wants() == "" {
-			d.say(replyWalkLeft(j))
+			d.say(d.words.walkLeft(j))
 		}
 	case procedures.AskTorque:
 		if !d.askCaution(h.From) {
 			d.torque(h)
 		}
 	case procedures.AskTools:
-		d.say(replyTools(j))
+		d.say(d.words.tools(j))
 	case procedures.AskParts:
-		d.say(replyParts(j))
+		d.say(d.words.parts(j))
 	case procedures.AskCaution:
-		d.say(replyCautions(j.allCautions()))
+		d.say(d.words.cautions(j.allCautions()))
 	case procedures.WhereAmI:
-		d.say(replyWhere(j, h.From))
+		d.say(d.words.where(j, h.From))
 	case procedures.WhatsLeft:
-		d.say(replyLeft(j.Left()))
+		d.say(d.words.left(j.Left()))
 	case procedures.HoldJob:
 		if held := j.Held(); held != nil {
-			d.say(replyAlreadyHeld(held.Reason))
+			d.say(d.words.alreadyHeld(held.Reason))
 			return
 		}
 		d.holdAndAsk(h)
@@ -116,7 +116,7 @@ func (d *decision) obey(h Heard) {
 		d.askFinish(h)
 		return
 	case procedures.HowLongLeft:
-		d.say(d.replyHowLong(h.From))
+		d.say(d.howLong(h.From))
 	case procedures.StartTimer:
 		d.startByWord(h)
 	case procedures.TakeReading:
@@ -130,7 +130,7 @@ func (d *decision) obey(h Heard) {
 	case procedures.ReasonApproval:
 		d.askRuling(h)
 	case procedures.Yes:
-		d.say(replySayIt(j.Wants()))
+		d.say(d.words.sayIt(j.Wants()))
 	default:
 		d.answerCaution(h)
 	}
@@ -170,23 +170,23 @@ func called(j *Job, step int, t procedures.Tightening) bool {
 
 func (d *decision) voice(h Heard, c procedures.Command) {
 	volume, pace := d.bay.Volume, d.bay.Pace
-	reply := ""
+	done := ""
 	switch c {
 	case procedures.Louder:
-		volume, reply = min(volume+volumeStep, volumeHigh), replyLouder
+		volume, done = min(volume+volumeStep, volumeHigh), replyLouder
 	case procedures.Quieter:
-		volume, reply = max(volume-volumeStep, volumeLow), replyQuieter
+		volume, done = max(volume-volumeStep, volumeLow), replyQuieter
 	case procedures.SpeakFaster:
-		pace, reply = min(pace+paceStep, paceHigh), replyFaster
+		pace, done = min(pace+paceStep, paceHigh), replyFaster
 	case procedures.SpeakSlower:
-		pace, reply = max(pace-paceStep, paceLow), replySlower
+		pace, done = max(pace-paceStep, paceLow), replySlower
 	}
 	if volume == d.bay.Volume && pace == d.bay.Pace {
-		d.say(replyAtLimit)
+		d.reply(replyAtLimit)
 		return
 	}
 	d.record("", h.From, Voiced, Detail{Volume: volume, Pace: pace})
-	d.say(reply)
+	d.reply(done)
 }
 
 func (d *decision) finish(q Question) {
@@ -197,5 +197,5 @@ func (d *decision) finish(q Question) {
 	d.record(j.ID, q.Word.From, Finished, Detail{})
 	done := d.look(q.Job)
 	d.record("", q.Word.From, Switched, Detail{Work: ""})
-	d.sayAll(replyFinished(done, len(d.bay.Others())))
+	d.sayAll(d.words.finished(done, len(d.bay.Others())))
 }

@@ -17,7 +17,7 @@ func (d *decision) hold(h Heard, reason string) Event {
 
 func (d *decision) holdAndAsk(h Heard) {
 	e := d.hold(h, "")
-	d.ask(Question{Kind: AskReason, Word: h, Ref: e.Seq}, replyWhyHeld)
+	d.ask(Question{Kind: AskReason, Word: h, Ref: e.Seq}, d.words.F(replyWhyHeld))
 }
 
 // because takes the reason of a pause that has begun, or that was told.
@@ -30,13 +30,13 @@ func (d *decision) because(q Question, reason string) {
 	held := d.look(q.Job).Held()
 	switch {
 	case held == nil || held.Seq != q.Ref:
-		d.say(replyNotedReason(reason))
+		d.say(d.words.notedReason(reason))
 	case reason == reasonOtherJob && len(d.others()) > 0:
 		d.otherJob(q.Word)
 	case reason == reasonNight:
-		d.sayAll(replyNight(d.look(q.Job)))
+		d.sayAll(d.words.night(d.look(q.Job)))
 	default:
-		d.say(replyHeld(reason))
+		d.say(d.words.held(reason))
 	}
 }
 
@@ -44,22 +44,22 @@ func (d *decision) carryOn(h Heard) {
 	j := d.job()
 	held := j.Held()
 	if held == nil {
-		d.say(replyNotHeld)
-		d.sayAll(replyStep(j))
+		d.reply(replyNotHeld)
+		d.sayAll(d.words.step(j))
 		return
 	}
 	night := held.Reason == reasonNight
 	lasted := h.From.Since(held.From)
 	d.record(j.ID, h.From, Resumed, Detail{})
 	d.changed(h)
-	d.say(replyCarryingOn(held.Reason, lasted))
+	d.say(d.words.carryingOn(held.Reason, lasted))
 	switch {
 	case night && j.Dictation != nil:
-		d.say(replyNumbersOff(j.Dictation.Off()))
+		d.say(d.words.numbersOff(j.Dictation.Off()))
 	case night:
-		d.say(replyLeft(d.job().Left()))
+		d.say(d.words.left(d.job().Left()))
 	}
-	d.sayAll(replyStep(d.job()))
+	d.sayAll(d.words.step(d.job()))
 	d.walkOn()
 }
 
@@ -70,17 +70,17 @@ func (d *decision) tonight(h Heard) {
 		d.record(j.ID, h.From, Resumed, Detail{})
 	}
 	d.hold(h, reasonNight)
-	d.sayAll(replyNight(d.job()))
+	d.sayAll(d.words.night(d.job()))
 }
 
 // askSince begins to take a pause that is told afterwards.
 func (d *decision) askSince(h Heard) {
 	j := d.job()
 	if held := j.Held(); held != nil {
-		d.say(replyAlreadyHeld(held.Reason))
+		d.say(d.words.alreadyHeld(held.Reason))
 		return
 	}
-	d.ask(Question{Kind: AskSince, Word: h, Prior: d.next.Prior}, replySince)
+	d.ask(Question{Kind: AskSince, Word: h, Prior: d.next.Prior}, d.words.F(replySince))
 }
 
 // away records that nobody worked from a moment to the word that told so.
@@ -91,7 +91,7 @@ func (d *decision) away(q Question, from Moment) {
 	}
 	e := d.record(j.ID, q.Word.From, Away, Detail{From: min(later(from, j.Start), q.Word.From)})
 	d.changed(q.Word)
-	d.ask(Question{Kind: AskReason, Word: q.Word, Ref: e.Seq}, replyWhyAway(q.Word.From.Since(e.From)))
+	d.ask(Question{Kind: AskReason, Word: q.Word, Ref: e.Seq}, d.words.whyAway(q.Word.From.Since(e.From)))
 }
 
 // doubtSilence makes the time before a moment unsure when it was too long without a word. It is an act of its own: taking the
@@ -115,7 +115,7 @@ func (d *decision) askWorked(h Heard) {
 	j := d.job()
 	for _, s := range j.Spells {
 		if s.Seq == d.silent {
-			d.ask(Question{Kind: AskWorked, Word: h, Ref: s.Seq}, replyWorked(j, s))
+			d.ask(Question{Kind: AskWorked, Word: h, Ref: s.Seq}, d.words.worked(j, s))
 		}
 	}
 }
@@ -127,8 +127,8 @@ func (d *decision) settle(q Question, worked bool) {
 	e := d.record(q.Job, q.Word.From, Settled, Detail{Ref: q.Ref, Worked: worked})
 	d.changed(q.Word)
 	if worked {
-		d.say(replyCounted)
+		d.reply(replyCounted)
 		return
 	}
-	d.ask(Question{Kind: AskReason, Word: q.Word, Ref: e.Seq}, replyWhyNotWorked)
+	d.ask(Question{Kind: AskReason, Word: q.Word, Ref: e.Seq}, d.words.F(replyWhyNotWorked))
 }

@@ -1,12 +1,12 @@
 package narrator
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/shopspring/decimal"
 
 	"stepcaller/procedures"
+	"stepcaller/procedures/tongue"
 )
 
 // Measurement is a reading that was taken. Of several at one place the last counts.
@@ -95,7 +95,7 @@ func (d *decision) takeReadings(h Heard) {
 	j := d.job()
 	switch {
 	case len(j.slots(j.Step)) == 0:
-		d.say(replyNoReadings)
+		d.reply(replyNoReadings)
 	case !d.askReadings(h):
 		d.askMeasure(Question{Word: h, Then: thenReadingsAgain})
 	}
@@ -104,7 +104,7 @@ func (d *decision) takeReadings(h Heard) {
 func (d *decision) askMeasure(q Question) {
 	j := d.job()
 	q = Question{Kind: AskMeasure, Word: q.Word, Then: q.Then, Slot: q.Slot, Step: j.Step, Patience: lookTime}
-	d.ask(q, replyMeasure(j.slots(j.Step)[q.Slot]))
+	d.ask(q, d.words.measure(j.slots(j.Step)[q.Slot]))
 }
 
 // readOn asks for the reading behind the one that is dealt with. Behind the last one, next goes to the next step.
@@ -135,7 +135,7 @@ func (d *decision) measure(q Question) {
 	if err != nil {
 		said := q.Digits
 		q.Digits, q.Closes, q.From = "", 0, 0
-		d.ask(q, replyWhichNumber(said))
+		d.ask(q, d.words.whichNumber(said))
 		return
 	}
 	s := j.slots(j.Step)[q.Slot]
@@ -143,12 +143,12 @@ func (d *decision) measure(q Question) {
 	was := j.earlier(s)
 	d.record(j.ID, q.From, Measured, Detail{Step: j.Procedure.Steps[j.Step].ID, Reading: s.reading.Name, Position: s.position,
 		When: s.reading.When, Amount: figures, Unit: s.reading.Unit, Judged: string(judged)})
-	d.say(replyJudged(s.reading, figures, judged) + replyWas(was, s.reading, figures))
+	d.say(d.words.judged(s.reading, figures, judged) + d.words.was(was, s.reading, figures))
 	switch {
 	case d.dropped.Kind != NoQuestion: // another word cut in, and is dealt with now
 	case judged == procedures.Below || judged == procedures.Above || judged == procedures.WornOut:
 		q.Kind, q.Digits, q.Closes, q.Patience = AskNoteIt, "", 0, 0
-		d.ask(q, replyNoteIt)
+		d.ask(q, d.words.F(replyNoteIt))
 	default:
 		d.goOn(q, Heard{From: q.From, To: q.From, At: d.now})
 	}
@@ -173,44 +173,63 @@ const (
 	replyNoteIt     = "Note it as a finding?"
 )
 
-func replyMeasure(s slot) string {
-	text := capital(s.reading.Name)
-	if s.reading.When != "" {
-		text += " " + s.reading.When
-	}
+// measure asks for a reading: what, when, where and in which unit.
+func (w wording) measure(s slot) string {
+	text := w.F(readingText(s.reading.When), capital(s.reading.Name))
 	if s.position != "" {
 		text += ", " + s.position
 	}
 	if s.reading.Unit != "" {
-		text += ", in " + procedures.SayUnit(s.reading.Unit)
+		return w.F("%s, in %s?", text, w.unit(s.reading.Unit))
 	}
-	return text + "?"
+	return w.F("%s?", text)
 }
 
-// replyJudged says a reading back with its limits.
-func replyJudged(r *procedures.Reading, figures string, j procedures.Judgement) string {
+// unit is a unit behind "in": in words, which the English for the ear has in the plural; other languages are given words by the voice.
+func (w wording) unit(written string) string {
+	if w.Tag() == tongue.English {
+		return procedures.SayUnit(written)
+	}
+	return written
+}
+
+// readingText names a reading with its moment, "" for none.
+func readingText(when string) string {
+	switch when {
+	case "before":
+		return "%s before"
+	case "after":
+		return "%s after"
+	}
+	return "%s"
+}
+
+// judged says a reading back with its limits.
+func (w wording) judged(r *procedures.Reading, figures string, j procedures.Judgement) string {
+	figures = w.Figures(figures)
+	limit := func(d *decimal.Decimal) string { return w.Figures(d.String()) }
 	switch j {
 	case procedures.WornOut:
-		return fmt.Sprintf("%s, worn out: the limit is %s.", figures, r.Wear)
+		return w.F("%s, worn out: the limit is %s.", figures, limit(r.Wear))
 	case procedures.Below:
-		return fmt.Sprintf("%s, below %s: too low.", figures, r.Min)
+		return w.F("%s, below %s: too low.", figures, limit(r.Min))
 	case procedures.Above:
-		return fmt.Sprintf("%s, above %s: too high.", figures, r.Max)
+		return w.F("%s, above %s: too high.", figures, limit(r.Max))
 	case procedures.Inside:
 		switch {
 		case r.Min == nil:
-			return fmt.Sprintf("%s, good: at most %s.", figures, r.Max)
+			return w.F("%s, good: at most %s.", figures, limit(r.Max))
 		case r.Max == nil:
-			return fmt.Sprintf("%s, good: at least %s.", figures, r.Min)
+			return w.F("%s, good: at least %s.", figures, limit(r.Min))
 		}
-		return fmt.Sprintf("%s, inside %s to %s.", figures, r.Min, r.Max)
+		return w.F("%s, inside %s to %s.", figures, limit(r.Min), limit(r.Max))
 	}
-	return strings.TrimSpace(figures+" "+r.Unit) + ", noted."
+	return w.F("%s, noted.", strings.TrimSpace(figures+" "+r.Unit))
 }
 
-// replyWas compares a reading with that of before the repair. Temperatures on the other scale are converted, differences
+// was compares a reading with that of before the repair. Temperatures on the other scale are converted, differences
 // without the offset.
-func replyWas(was *Measurement, r *procedures.Reading, figures string) string {
+func (w wording) was(was *Measurement, r *procedures.Reading, figures string) string {
 	if was == nil {
 		return ""
 	}
@@ -229,7 +248,7 @@ func replyWas(was *Measurement, r *procedures.Reading, figures string) string {
 		}
 		before = decimal.NewFromFloat(v).Round(1).String()
 	}
-	return fmt.Sprintf(" Was %s, now %s.", before, figures)
+	return " " + w.F("Was %s, now %s.", w.Figures(before), w.Figures(figures))
 }
 
 func degrees(unit string) (procedures.Degrees, bool) {
@@ -243,7 +262,7 @@ func degrees(unit string) (procedures.Degrees, bool) {
 }
 
 // missedReadings names the readings that were not taken on the steps that were begun.
-func (j *Job) missedReadings() []string {
+func (w wording) missedReadings(j *Job) []string {
 	var names []string
 	for i := range j.Procedure.Steps {
 		if !j.begun(i) {
@@ -255,7 +274,7 @@ func (j *Job) missedReadings() []string {
 				if s.position != "" {
 					name += " " + s.position
 				}
-				names = append(names, fmt.Sprintf("%s on step %d", name, i+1))
+				names = append(names, w.F("%s on step %d", name, i+1))
 			}
 		}
 	}

@@ -57,7 +57,7 @@ func (d *decision) receive(in Reception) {
 	} else if d.next.goodSince == 0 {
 		d.next.goodSince = in.At
 	}
-	text := replyReception(in.Verdict, in.Cause)
+	text := d.words.reception(in.Verdict, in.Cause)
 	var warned []warning
 	for _, w := range d.next.warned {
 		w.over = w.over || w.text != text
@@ -84,17 +84,17 @@ func (d *decision) receive(in Reception) {
 	d.say(text)
 }
 
-// replyReception warns of a bad reception; "" when it will do.
-func replyReception(v Verdict, cause string) string {
+// reception warns of a bad reception; "" when it will do.
+func (w wording) reception(v Verdict, cause string) string {
 	switch {
 	case v != HearsPoorly && v != IsDeaf:
 		return ""
 	case cause == CauseClipped:
-		return replyClipped
+		return w.F(replyClipped)
 	case cause == CauseSilent:
-		return replyNoSound
+		return w.F(replyNoSound)
 	}
-	return replyHardToHear
+	return w.F(replyHardToHear)
 }
 
 // wantsReception reports whether a reception is worth noting: it differs from the one noted last, or a step was finished or

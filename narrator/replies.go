@@ -8,7 +8,7 @@ import (
 	"stepcaller/procedures"
 )
 
-// Everything that is ever said, in one place. The text is trade text: short, for an ear beside a compressor.
+// What is said without anything to fill in. The text is trade text: short, for an ear beside a compressor.
 const (
 	replyListening     = "Listening."
 	replyDeaf          = "Not listening. To go on, say start listening."
@@ -26,6 +26,7 @@ const (
 	replyLeftAlone     = "Left as it was."
 	replyYesOrNo       = "Please say yes or no."
 	replyNotFinished   = "Not finished. The job goes on."
+	replyFinishIt      = "Finish the job?"
 	replyWhyHeld       = "On hold. What for?"
 	replyWhyNotWorked  = "Not counted as work. What was it for?"
 	replyNotHeld       = "The job is not on hold."
@@ -39,87 +40,68 @@ const (
 	replyHardToHear    = "I can't hear you well. Move closer."
 	replyClipped       = "The microphone is too loud: it clips."
 	replyNoSound       = "The microphone gives no sound."
-
-	replyActNext     = "next"
-	replyActBack     = "going back a step"
-	replyActHeld     = "the hold"
-	replyActResumed  = "carrying on"
-	replyActAway     = "the time away"
-	replyActSettled  = "the answer about the quiet time"
-	replyActBecause  = "the reason"
-	replyActCalled   = "the torque"
-	replyActRecorded = "the note"
-	replyActJoined   = "joining in"
-	replyActLeft     = "stepping out"
-	replyActFinished = "finishing the job"
-	replyActSwitched = "changing the job"
-	replyActDecided  = "that answer"
-	replyActAnswered = "the answer to the caution"
-	replyActTimed    = "the timer"
-	replyActMeasured = "the reading"
-	replyActFound    = "the finding"
-	replyActAsked    = "that the customer is asked"
-	replyActRuled    = "the approval"
-	replyActPutRight = "what was said of an open item"
-	replyActCounted  = "the count of the tools"
-	replyActRenewed  = "the answer about the new ones"
 )
 
-func replyOpened(j *Job) string {
+func (w wording) opened(j *Job) string {
 	p := j.Procedure
 	text := p.Title
 	if p.Machine != "" {
 		text += ", " + p.Machine
 	}
-	text += ". " + count(len(p.Steps), "step")
+	steps := w.N(len(p.Steps), "%d step.", "%d steps.")
 	if book := p.BookHours(); book > 0 {
-		text += fmt.Sprintf(", book %s h", book)
+		steps = w.N(len(p.Steps), "%d step, book %s h.", "%d steps, book %s h.", w.Figures(book.String()))
 	}
-	text += "."
+	text += ". " + steps
 	if p.Draft {
-		text += " A draft: nobody has reviewed it."
+		text += " " + w.F("A draft: nobody has reviewed it.")
 	}
 	return text
 }
 
-func replyCautions(cautions []string) string {
+func (w wording) cautions(cautions []procedures.Caution) string {
 	if len(cautions) == 0 {
-		return "No caution here. Follow the maker's service data."
+		return w.F("No caution here. Follow the maker's service data.")
 	}
-	return "Caution. " + sentences(cautions)
+	var said []string
+	for _, c := range cautions {
+		said = append(said, w.warning(c))
+	}
+	return w.F("Caution. %s", sentences(said))
 }
 
 // torqueIn writes a torque in the technician's unit: as the file has it when it is the same unit, else converted to three
 // significant figures.
-func torqueIn(t procedures.Torque, unit procedures.TorqueUnit) string {
+func (w wording) torqueIn(t procedures.Torque) string {
+	unit := w.shop.Unit
 	if t.Unit() == unit {
-		return t.String()
+		return w.Figures(t.String())
 	}
 	f, _ := new(big.Float).SetRat(t.In(unit)).Float64()
-	return fmt.Sprintf("%s %s", plain(f), unit)
+	return w.Figures(fmt.Sprintf("%s %s", plain(f), unit))
 }
 
-func replyTools(j *Job) string {
-	return replyList(j, "tools", j.Procedure.Steps[j.Step].Tools, j.Procedure.Tools)
+func (w wording) tools(j *Job) string {
+	return w.list(j.Procedure.Steps[j.Step].Tools, j.Procedure.Tools, w.F("No tools are listed."))
 }
 
-func replyParts(j *Job) string {
-	return replyList(j, "parts", texts(j.Procedure.Steps[j.Step].Parts), texts(j.Procedure.Parts))
+func (w wording) parts(j *Job) string {
+	return w.list(texts(j.Procedure.Steps[j.Step].Parts), texts(j.Procedure.Parts), w.F("No parts are listed."))
 }
 
-func replyList(j *Job, what string, step, job []string) string {
+func (w wording) list(step, job []string, none string) string {
 	switch {
 	case len(step) > 0:
-		return fmt.Sprintf("For this step: %s.", strings.Join(step, ", "))
+		return w.F("For this step: %s.", strings.Join(step, ", "))
 	case len(job) > 0:
-		return fmt.Sprintf("For the whole job: %s.", strings.Join(job, ", "))
+		return w.F("For the whole job: %s.", strings.Join(job, ", "))
 	}
-	return fmt.Sprintf("No %s are listed.", what)
+	return none
 }
 
-func replyWhere(j *Job, now Moment) string {
+func (w wording) where(j *Job, now Moment) string {
 	if j.Dictation != nil {
-		return replyDictated(j, now)
+		return w.dictated(j, now)
 	}
 	line := j.Timeline(now)
 	var onStep Span
@@ -128,77 +110,66 @@ func replyWhere(j *Job, now Moment) string {
 			onStep += s.Length()
 		}
 	}
-	text := fmt.Sprintf("Step %d of %d, %s. On it %s", j.Step+1, len(j.Procedure.Steps), bare(j.Procedure.Steps[j.Step].Heading()), length(onStep))
+	text := w.F("Step %d of %d, %s.", j.Step+1, len(j.Procedure.Steps), bare(j.Procedure.Steps[j.Step].Heading())) + " "
 	if m, basis := j.Procedure.ExpectedMinutes(j.Step); basis == procedures.FromFile {
-		text += " of " + length(Minutes(m))
+		text += w.F("On it %s of %s.", w.length(onStep), w.length(Minutes(m)))
+	} else {
+		text += w.F("On it %s.", w.length(onStep))
 	}
-	text += ". The job, " + length(Sum(line).Worked)
+	worked := w.length(Sum(line).Worked)
 	if book := j.Procedure.BookHours(); book > 0 {
-		text += " of " + length(SpanOf(book.Duration()))
+		text += " " + w.F("The job, %s of %s.", worked, w.length(SpanOf(book.Duration())))
+	} else {
+		text += " " + w.F("The job, %s.", worked)
 	}
-	text += "."
 	if held := j.Held(); held != nil {
-		text += " " + replyAlreadyHeld(held.Reason)
+		text += " " + w.alreadyHeld(held.Reason)
 	}
 	return text
 }
 
-// replyLeft reads what is still off, open or in, by kind.
-func replyLeft(items []procedures.Item) string {
-	if len(items) == 0 {
-		return "Nothing is off, open or loose."
-	}
-	var order []string
-	byState := map[string][]string{}
-	for _, it := range items {
-		state := it.Kind.State
-		if byState[state] == nil {
-			order = append(order, state)
-		}
-		byState[state] = append(byState[state], it.String())
-	}
-	var parts []string
-	for _, state := range order {
-		parts = append(parts, fmt.Sprintf("%s: %s", capital(state), strings.Join(byState[state], ", ")))
-	}
-	return "Still " + lowerFirst(strings.Join(parts, ". ")) + "."
-}
+func (w wording) meant(word string) string { return w.F("%s?", capital(word)) }
 
-func replyMeant(word string) string { return capital(word) + "?" }
+func (w wording) held(reason string) string { return w.F("On hold for %s.", w.reason(reason)) }
 
-func replyHeld(reason string) string { return "On hold for " + reasonText(reason) + "." }
-
-func replyAlreadyHeld(reason string) string {
+func (w wording) alreadyHeld(reason string) string {
 	if reason == "" {
-		return "The job is on hold."
+		return w.F("The job is on hold.")
 	}
-	return "The job is on hold for " + reasonText(reason) + "."
+	return w.F("The job is on hold for %s.", w.reason(reason))
 }
 
-func replyStillHeld(j *Job) string {
+func (w wording) stillHeld(j *Job) string {
 	if j == nil || j.Held() == nil {
-		return replyNotHeld
+		return w.F(replyNotHeld)
 	}
-	return replyAlreadyHeld(j.Held().Reason)
+	return w.alreadyHeld(j.Held().Reason)
 }
 
-func replyCarryOnFirst(j *Job) string {
-	return replyStillHeld(j) + " Carry on?"
-}
+func (w wording) carryOnFirst(j *Job) string { return w.stillHeld(j) + " " + w.F("Carry on?") }
 
-func replyNotedReason(reason string) string { return "Noted, " + reasonText(reason) + "." }
+func (w wording) notedReason(reason string) string { return w.F("Noted, %s.", w.reason(reason)) }
 
-func replyCarryingOn(reason string, lasted Span) string {
+func (w wording) carryingOn(reason string, lasted Span) string {
 	if reason == "" {
-		return fmt.Sprintf("Carrying on after %s.", length(lasted))
+		return w.F("Carrying on after %s.", w.length(lasted))
 	}
-	return fmt.Sprintf("Carrying on after %s for %s.", length(lasted), reasonText(reason))
+	return w.F("Carrying on after %s for %s.", w.length(lasted), w.reason(reason))
 }
+
+// reason is a pause's reason as it stands behind "for".
+func (w wording) reason(reason string) string { return w.F(reasonText(reason)) }
 
 func reasonText(reason string) string {
 	switch reason {
 	case "":
 		return "no reason given"
+	case "parts":
+		return "parts"
+	case "approval":
+		return "approval"
+	case "help":
+		return "help"
 	case "lift busy":
 		return "a busy lift"
 	case "tool busy":
@@ -207,8 +178,12 @@ func reasonText(reason string) string {
 		return "a break"
 	case "helping":
 		return "helping out"
-	case "phone", "customer", "road test":
-		return "the " + reason
+	case "phone":
+		return "the phone"
+	case "customer":
+		return "the customer"
+	case "road test":
+		return "the road test"
 	case "other job":
 		return "another job"
 	case "end of shift":
@@ -217,18 +192,18 @@ func reasonText(reason string) string {
 	return reason
 }
 
-func replyNight(j *Job) []string {
+func (w wording) night(j *Job) []string {
 	if j.Dictation != nil {
-		return []string{"On hold for the night.", replyNumbersOff(j.Dictation.Off())}
+		return []string{w.F("On hold for the night."), w.numbersOff(j.Dictation.Off())}
 	}
-	return []string{fmt.Sprintf("On hold for the night at step %d.", j.Step+1), replyLeft(j.Left())}
+	return []string{w.F("On hold for the night at step %d.", j.Step+1), w.left(j.Left())}
 }
 
-func replyWhyAway(away Span) string {
-	return fmt.Sprintf("Away for %s, not counted. What for?", length(away))
+func (w wording) whyAway(away Span) string {
+	return w.F("Away for %s, not counted. What for?", w.length(away))
 }
 
-func replyWorked(j *Job, s Spell) string {
+func (w wording) worked(j *Job, s Spell) string {
 	step := 0
 	for _, a := range j.Arrivals {
 		if a.At <= s.From {
@@ -236,111 +211,100 @@ func replyWorked(j *Job, s Spell) string {
 		}
 	}
 	minutes, _ := j.Procedure.ExpectedMinutes(step)
-	return fmt.Sprintf("Step %d was quiet for %s, expected %s. Was all of it work?", step+1, length(s.To.Since(s.From)), length(Minutes(minutes)))
+	return w.F("Step %d was quiet for %s, expected %s. Was all of it work?", step+1, w.length(s.To.Since(s.From)), w.length(Minutes(minutes)))
 }
 
-func replyWhichJob(jobs []*Job) string {
-	var parts []string
-	for i, j := range jobs {
-		text := fmt.Sprintf("%d, %s", i+1, j.Procedure.Title)
+func (w wording) whichJob(jobs []*Job) string {
+	var names []string
+	for _, j := range jobs {
+		name := j.Procedure.Title
 		if j.Order != "" {
-			text += ", order " + j.Order
+			name += ", " + w.F("order %s", j.Order)
 		}
-		parts = append(parts, text)
+		names = append(names, name)
 	}
-	return "Which job? " + strings.Join(parts, "; ") + ". Say the number."
+	return w.F("Which job?") + " " + w.numbered(names)
 }
 
-func replyWho(names []string) string {
-	return "Who? " + replyNumbered(names)
+func (w wording) who(names []string) string { return w.F("Who?") + " " + w.numbered(names) }
+
+// numbered reads what may be chosen by its number.
+func (w wording) numbered(names []string) string {
+	var parts []string
+	for i, n := range names {
+		parts = append(parts, fmt.Sprintf("%d, %s", i+1, n))
+	}
+	return strings.Join(parts, "; ") + ". " + w.F("Say the number.")
 }
 
-func replyJoined(who string) string { return who + " joins in." }
+func (w wording) joined(who string) string { return w.F("%s joins in.", who) }
 
-func replyLeaves(who string) string { return who + " steps out." }
+func (w wording) leaves(who string) string { return w.F("%s steps out.", who) }
 
-func replyWhichNumber(digits string) string {
-	return fmt.Sprintf("I heard %s, which is no number. Say it again, digit by digit.", digits)
+func (w wording) whichNumber(digits string) string {
+	return w.F("I heard %s, which is no number. Say it again, digit by digit.", digits)
 }
 
-func replyNoSuchNumber(digits string, most int) string {
-	return fmt.Sprintf("There is no number %s. Say one to %d.", digits, most)
+func (w wording) noSuchNumber(digits string, most int) string {
+	return w.F("There is no number %s. Say one to %d.", digits, most)
 }
 
-func replyNoted(length_ Span) string { return fmt.Sprintf("Noted, %s.", length(length_)) }
+func (w wording) noted(note Span) string { return w.F("Noted, %s.", w.length(note)) }
 
-func replyNoteFault(fault string) string {
-	return "The note could not be kept: " + fault + "."
-}
+func (w wording) noteFault(fault string) string { return w.F("The note could not be kept: %s.", fault) }
 
-func replyFinished(j *Job, others int) []string {
+func (w wording) finished(j *Job, others int) []string {
 	if j.Dictation != nil {
-		return []string{replyDictatedEnd(j)}
+		return []string{w.dictatedEnd(j)}
 	}
 	t := Sum(j.Timeline(j.End))
 	book := SpanOf(j.Procedure.BookHours().Duration())
-	text := "Job finished. Worked " + length(t.Worked)
-	if book > 0 {
-		text += ", book " + length(book)
+	var texts []string
+	switch worked := w.length(t.Worked); {
+	case book > 0 && t.Worked > 0:
+		texts = append(texts, w.F("Job finished. Worked %s, book %s, efficiency %.0f %%.", worked, w.length(book), 100*float64(book)/float64(t.Worked)))
+	case book > 0:
+		texts = append(texts, w.F("Job finished. Worked %s, book %s.", worked, w.length(book)))
+	default:
+		texts = append(texts, w.F("Job finished. Worked %s.", worked))
 	}
-	if t.Worked > 0 && book > 0 {
-		text += fmt.Sprintf(", efficiency %.0f %%", 100*float64(book)/float64(t.Worked))
-	}
-	texts := []string{text + "."}
 	if t.Unsure > 0 {
-		texts = append(texts, fmt.Sprintf("Not accounted for: %s.", length(t.Unsure)))
+		texts = append(texts, w.unaccounted(t.Unsure))
 	}
 	if others > 0 {
-		texts = append(texts, fmt.Sprintf("%s open. Say other job.", count(others, "other job")))
+		texts = append(texts, w.N(others, "%d other job open. Say other job.", "%d other jobs open. Say other job."))
 	}
 	return texts
 }
 
-// replyBack says where a job is when somebody comes back to it.
-func replyBack(j *Job, now Moment) []string {
-	texts := []string{fmt.Sprintf("%s. %s", bare(j.Procedure.Title), replyWhere(j, now))}
+func (w wording) unaccounted(unsure Span) string {
+	return w.F("Not accounted for: %s.", w.length(unsure))
+}
+
+// back says where a job is when somebody comes back to it.
+func (w wording) back(j *Job, now Moment) []string {
+	texts := []string{fmt.Sprintf("%s. %s", bare(j.Procedure.Title), w.where(j, now))}
 	if items := j.Left(); len(items) > 0 {
-		texts = append(texts, replyLeft(items))
+		texts = append(texts, w.left(items))
 	}
-	return append(texts, replyStep(j)...)
+	return append(texts, w.step(j)...)
 }
 
-func replyUndone(what string, j *Job) []string {
-	texts := []string{"Taken back: " + what + "."}
-	if j == nil {
-		return texts
-	}
-	switch what {
-	case replyActCalled:
-		texts = append(texts, "The torque must be done again.")
-	case replyActHeld, replyActResumed, replyActFinished, replyActSwitched, replyActNext, replyActBack,
-		replyActDecided, replyActAnswered:
-		if held := j.Held(); held != nil {
-			return append(texts, replyAlreadyHeld(held.Reason))
-		}
-		texts = append(texts, replyStep(j)...)
-		if left := replyWalkLeft(j); left != "" && j.Wants() == "" {
-			texts = append(texts, left)
-		}
-	}
-	return texts
-}
-
-// replyWords lists what may be said, most wanted first.
-func replyWords(j *Job, q Question, s Settings) []string {
+// commands lists what may be said, most wanted first.
+func (w wording) commands(j *Job, q Question) []string {
 	if q.Kind == NoQuestion && j != nil && j.Wants() != "" {
-		return []string{replySayIt(j.Wants())}
+		return []string{w.sayIt(j.Wants())}
 	}
-	if live := q.answers(s); len(live) > 0 {
-		return []string{"Say " + strings.Join(live, ", ") + "."}
+	if live := q.answers(w.shop); len(live) > 0 {
+		return []string{w.F("Say %s.", strings.Join(live, ", "))}
 	}
 	if j != nil && j.Dictation != nil {
-		return []string{replyDictateWords}
+		return []string{w.F(replyDictateWords)}
 	}
 	return []string{
-		"Next, previous step, repeat, torque, tool list, part list, caution, where am I, what's left.",
-		"Hold the job, carry on, I was away, leaving it for tonight, other job, joining in, stepping out.",
-		"How long left, start timer, reading, also found, tools back.",
-		"Take a note, undo that, finish job, stop, stop listening, louder, quieter, speak slower, speak faster.",
+		w.F("Next, previous step, repeat, torque, tool list, part list, caution, where am I, what's left."),
+		w.F("Hold the job, carry on, I was away, leaving it for tonight, other job, joining in, stepping out."),
+		w.F("How long left, start timer, reading, also found, tools back."),
+		w.F("Take a note, undo that, finish job, stop, stop listening, louder, quieter, speak slower, speak faster."),
 	}
 }

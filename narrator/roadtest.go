@@ -1,7 +1,6 @@
 package narrator
 
 import (
-	"fmt"
 	"strings"
 
 	"stepcaller/procedures"
@@ -10,7 +9,7 @@ import (
 // drive begins a road test: nothing more is said until the next word, and the time is a pause of its own.
 func (d *decision) drive(at Moment) {
 	j := d.job()
-	d.say(fmt.Sprintf("Step %d, road test.", j.Step+1))
+	d.reply("Step %d, road test.", j.Step+1)
 	d.record(j.ID, at, Held, Detail{Reason: reasonRoadTest})
 }
 
@@ -38,14 +37,14 @@ func (d *decision) comeBack(h Heard, c procedures.Command) {
 	d.changed(h)
 }
 
-// replyAgain names what wants its torque once more to one who comes from the road test.
-func replyAgain(j *Job) string {
+// again names what wants its torque once more to one who comes from the road test.
+func (w wording) again(j *Job) string {
 	n := len(j.Arrivals)
 	if n < 2 || !j.Procedure.Steps[j.Arrivals[n-2].Step].Drives {
 		return ""
 	}
-	if names := j.againDue(); len(names) > 0 {
-		return "Torque again: " + strings.Join(names, "; ") + "."
+	if names := w.againDue(j); len(names) > 0 {
+		return w.F(replyTorqueAgain, strings.Join(names, "; "))
 	}
 	return ""
 }

@@ -1,10 +1,6 @@
 package narrator
 
-import (
-	"fmt"
-
-	"stepcaller/procedures"
-)
+import "stepcaller/procedures"
 
 // move goes to the next step that is to be done, or to the one before. What the current step still asks for comes first.
 func (d *decision) move(h Heard, back bool) {
@@ -12,7 +8,7 @@ func (d *decision) move(h Heard, back bool) {
 	if back {
 		to := j.before()
 		if to < 0 {
-			d.say(replyFirstStep)
+			d.reply(replyFirstStep)
 			return
 		}
 		d.arrive(h, Detail{Step: j.Procedure.Steps[to].ID, Back: true})
@@ -47,9 +43,9 @@ func (d *decision) stepOn(h Heard) {
 	}
 	switch {
 	case to == len(j.Procedure.Steps):
-		d.say(replyLastStep)
+		d.reply(replyLastStep)
 	default:
-		d.say(replyTorqueMissed(j, d.bay.Settings.Unit))
+		d.say(d.words.torqueMissed(j))
 		d.arrive(h, Detail{Step: j.Procedure.Steps[to].ID})
 	}
 }
@@ -77,7 +73,7 @@ func (d *decision) tell(at Moment, from int) {
 			d.awaitAnswer(c, at)
 			return
 		}
-		d.say(replyCaution(c.Caution))
+		d.say(d.words.caution(c.Caution))
 	}
 	d.begin(at)
 }
@@ -95,9 +91,9 @@ func (d *decision) begin(at Moment) {
 		return
 	}
 	d.explainSides(at)
-	d.sayAll(replyAwait(j, at))
-	d.say(replySay(j))
-	d.say(replyAgain(j))
+	d.sayAll(d.words.await(j, at))
+	d.say(d.words.say(j))
+	d.say(d.words.again(j))
 	d.startTimers(j.Step, procedures.AtBegin, at)
 }
 
@@ -121,14 +117,14 @@ const (
 	thenReadingsAgain sequel = "readings again" // the next reading
 )
 
-// replyStep reads the current step again: its cautions first, each on its own, then what to do; or only the caution that
+// step reads the current step again: its cautions first, each on its own, then what to do; or only the caution that
 // wants an answer.
-func replyStep(j *Job) []string {
+func (w wording) step(j *Job) []string {
 	if j.Dictation != nil {
-		return []string{replyDictatedStep(j)}
+		return []string{w.dictatedStep(j)}
 	}
 	if c, waits := j.pending(); waits {
-		return []string{replyAnswerWanted(c)}
+		return []string{w.answerWanted(c)}
 	}
 	if j.unreached() {
 		_, c := j.gate(j.Step, false)
@@ -137,13 +133,13 @@ func replyStep(j *Job) []string {
 	var texts []string
 	for _, c := range j.cautions() {
 		if !c.ofJob {
-			texts = append(texts, replyCaution(c.Caution))
+			texts = append(texts, w.caution(c.Caution))
 		}
 	}
-	return append(texts, replySay(j))
+	return append(texts, w.say(j))
 }
 
-// replySay says what to do.
-func replySay(j *Job) string {
-	return fmt.Sprintf("Step %d. %s", j.Step+1, full(j.Procedure.Steps[j.Step].Say))
+// say says what to do.
+func (w wording) say(j *Job) string {
+	return w.F("Step %d. %s", j.Step+1, full(j.Procedure.Steps[j.Step].Say))
 }

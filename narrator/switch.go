@@ -31,12 +31,12 @@ func (d *decision) others() []*Job {
 func (d *decision) otherJob(h Heard) {
 	jobs := d.others()
 	if len(jobs) == 0 {
-		d.say(replyNoOtherJob)
+		d.reply(replyNoOtherJob)
 		return
 	}
 	var ids []string
 	for _, j := range jobs {
 		ids = append(ids, j.ID)
 	}
-	d.ask(Question{Kind: AskWhichJob, Word: h, Choices: ids}, replyWhichJob(jobs))
+	d.ask(Question{Kind: AskWhichJob, Word: h, Choices: ids}, d.words.whichJob(jobs))
 }

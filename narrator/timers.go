@@ -1,7 +1,6 @@
 package narrator
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -55,11 +54,11 @@ func (j *Job) running(name string, at Moment) bool {
 }
 
 // runningTimers names the timers of the procedure that have not run out by a moment, with what they have left.
-func (j *Job) runningTimers(at Moment) []string {
+func (w wording) runningTimers(j *Job, at Moment) []string {
 	var names []string
 	for _, t := range j.Timers {
 		if t.Caution == "" && t.End() > at {
-			names = append(names, fmt.Sprintf("%s, %s", t.Name, length(t.End().Since(at))))
+			names = append(names, t.Name+", "+w.length(t.End().Since(at)))
 		}
 	}
 	return names
@@ -98,7 +97,7 @@ func (d *decision) startByWord(h Heard) {
 	j := d.job()
 	timers := j.Procedure.Steps[j.Step].Timers
 	if len(timers) == 0 {
-		d.say(replyNoTimer)
+		d.reply(replyNoTimer)
 		return
 	}
 	start := timers[0]
@@ -110,7 +109,7 @@ func (d *decision) startByWord(h Heard) {
 	}
 	d.startTimer(j.Step, start, h.From)
 	d.changed(h)
-	d.say(fmt.Sprintf("%s: %s from now.", capital(start.Name), length(Minutes(start.Minutes))))
+	d.reply("%s: %s from now.", capital(start.Name), d.words.length(Minutes(start.Minutes)))
 }
 
 // timersDue is when the next timer has to be announced, zero for never. Nothing is announced into a spoken note or to
@@ -148,7 +147,7 @@ func (d *decision) ring() {
 		for _, t := range slices.Clone(j.Timers) {
 			if !t.Rang && t.End() <= d.now {
 				d.record(id, t.End(), Rang, Detail{Timer: t.Name, Ref: t.Seq})
-				d.say(replyRang(j, t, id == d.active))
+				d.say(d.words.rang(j, t, id == d.active))
 			}
 		}
 	}
@@ -160,10 +159,10 @@ const (
 	replyNoTimers = "No timer is running."
 )
 
-func replyRang(j *Job, t Timer, here bool) string {
-	text := capital(t.Name) + ": time is up."
+func (w wording) rang(j *Job, t Timer, here bool) string {
+	text := w.F("%s: time is up.", capital(t.Name))
 	if t.Caution != "" {
-		text = fmt.Sprintf("%s are over. Say: %s.", capital(length(t.Length)), t.Name)
+		text = capital(w.F("%s are over. Say: %s.", w.length(t.Length), t.Name))
 	}
 	for i := range j.Procedure.Steps {
 		for _, own := range j.Procedure.Steps[i].Timers {
@@ -178,8 +177,8 @@ func replyRang(j *Job, t Timer, here bool) string {
 	return text
 }
 
-// replyHowLong tells how long each timer still runs, of this job and of the others.
-func (d *decision) replyHowLong(at Moment) string {
+// howLong tells how long each timer still runs, of this job and of the others.
+func (d *decision) howLong(at Moment) string {
 	var parts []string
 	for _, id := range sortedJobs(d.bay.Jobs) {
 		j := d.look(id)
@@ -190,7 +189,7 @@ func (d *decision) replyHowLong(at Moment) string {
 			if t.End() <= at {
 				continue
 			}
-			part := fmt.Sprintf("%s, %s", t.Name, length(t.End().Since(at)))
+			part := t.Name + ", " + d.words.length(t.End().Since(at))
 			if id != d.active {
 				part = bare(j.Procedure.Title) + ": " + part
 			}
@@ -198,20 +197,20 @@ func (d *decision) replyHowLong(at Moment) string {
 		}
 	}
 	if len(parts) == 0 {
-		return replyNoTimers
+		return d.words.F(replyNoTimers)
 	}
 	return capital(strings.Join(parts, "; ")) + "."
 }
 
-// replyAwait names what has not run out yet and should have before the current step.
-func replyAwait(j *Job, at Moment) []string {
+// await names what has not run out yet and should have before the current step.
+func (w wording) await(j *Job, at Moment) []string {
 	var texts []string
 	for _, name := range j.Procedure.Steps[j.Step].Await {
 		switch t := j.timer(name); {
 		case t != nil && t.End() > at:
-			texts = append(texts, fmt.Sprintf("Wait: %s, %s left.", name, length(t.End().Since(at))))
+			texts = append(texts, w.F("Wait: %s, %s left.", name, w.length(t.End().Since(at))))
 		case t == nil && j.begun(j.timerStep(name)):
-			texts = append(texts, fmt.Sprintf("Wait: %s is not started.", name))
+			texts = append(texts, w.F("Wait: %s is not started.", name))
 		}
 	}
 	return texts

@@ -1,7 +1,6 @@
 package narrator
 
 import (
-	"fmt"
 	"strings"
 
 	"stepcaller/procedures"
@@ -17,10 +16,10 @@ func (j *Job) toolsCounted() bool {
 func (d *decision) toolsBack(h Heard) {
 	j := d.job()
 	if len(j.Procedure.Tools) == 0 {
-		d.say(replyNoToolsOut)
+		d.reply(replyNoToolsOut)
 		return
 	}
-	d.ask(Question{Kind: AskCount, Word: h, Patience: lookTime}, replyCountTools(j))
+	d.ask(Question{Kind: AskCount, Word: h, Patience: lookTime}, d.words.countTools(j))
 }
 
 // toolsAsked takes the answer to where the tools are. They are counted, not vouched for.
@@ -28,11 +27,11 @@ func (d *decision) toolsAsked(q Question, h Heard) {
 	switch procedures.Command(h.Word) {
 	case procedures.ToolsBack:
 		q.Kind = AskCount
-		d.ask(q, replyCountTools(d.job()))
+		d.ask(q, d.words.countTools(d.job()))
 	case procedures.No:
-		d.say(replyToolsMissing)
+		d.reply(replyToolsMissing)
 	default:
-		d.ask(q, replySayIt(procedures.ToolsBack))
+		d.ask(q, d.words.sayIt(procedures.ToolsBack))
 	}
 }
 
@@ -45,11 +44,11 @@ func (d *decision) count(q Question, h Heard, yes bool) {
 	d.record(j.ID, h.From, Counted, Detail{On: yes})
 	switch {
 	case !yes:
-		d.say(replyToolsMissing)
+		d.reply(replyToolsMissing)
 	case q.Word.Word == string(procedures.FinishJob):
 		d.askFinish(q.Word)
 	default:
-		d.say(replyToolsThere)
+		d.reply(replyToolsThere)
 	}
 }
 
@@ -59,12 +58,11 @@ const (
 	replyToolsThere   = "All tools back."
 )
 
-func replyToolsOut(j *Job) string {
-	return fmt.Sprintf("%s taken along. When they are counted, say tools back.", entries(j))
+func (w wording) toolsOut(j *Job) string {
+	return w.N(len(j.Procedure.Tools), "%d tool taken along. When they are counted, say tools back.",
+		"%d tools taken along. When they are counted, say tools back.")
 }
 
-func replyCountTools(j *Job) string {
-	return fmt.Sprintf("%s: %s. All there?", entries(j), strings.Join(j.Procedure.Tools, ", "))
+func (w wording) countTools(j *Job) string {
+	return w.N(len(j.Procedure.Tools), "%d tool: %s. All there?", "%d tools: %s. All there?", strings.Join(j.Procedure.Tools, ", "))
 }
-
-func entries(j *Job) string { return count(len(j.Procedure.Tools), "tool") }

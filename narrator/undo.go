@@ -1,9 +1,6 @@
 package narrator
 
-import (
-	"fmt"
-	"slices"
-)
+import "slices"
 
 // undoable kinds change the job; what was merely said or asked cannot be taken back.
 func undoable(k Kind) bool {
@@ -23,12 +20,12 @@ func (d *decision) undo() {
 		j = d.lastFinished()
 	}
 	if j == nil {
-		d.say(replyNothingToUndo)
+		d.reply(replyNothingToUndo)
 		return
 	}
 	act := max(lastAct(j.log, j.log[0].Act), lastAct(d.bay.log, j.log[0].Act))
 	if act == 0 {
-		d.say(replyNothingToUndo)
+		d.reply(replyNothingToUndo)
 		return
 	}
 	what := describe(j.log, act)
@@ -37,7 +34,7 @@ func (d *decision) undo() {
 	if j.Dictation != nil {
 		d.notesBesides(j, act)
 	}
-	d.sayAll(replyUndone(what, d.job()))
+	d.sayAll(d.words.undone(what, d.job()))
 	if turn {
 		d.torque(d.heard)
 	}
@@ -47,9 +44,6 @@ func (d *decision) undo() {
 func tightenedIn(log []Event, act int64) bool {
 	return slices.ContainsFunc(log, func(e Event) bool { return e.Act == act && e.Kind == Tightened })
 }
-
-// describeTurn names a fastener that was tightened: "stage 2, number 5".
-func describeTurn(t Detail) string { return fmt.Sprintf("stage %d, number %d", t.Stage, t.Number) }
 
 // lastAct finds the latest act after first that changed something and was not taken back; 0 for none.
 func lastAct(log []Event, first int64) int64 {
@@ -112,69 +106,4 @@ func (d *decision) activeWithout(act int64) string {
 		}
 	}
 	return active
-}
-
-// describe names what an act did. That it carried on first is the least of it.
-func describe(log []Event, act int64) string {
-	what := replyActSwitched
-	for _, e := range log {
-		if e.Act != act {
-			continue
-		}
-		switch e.Kind {
-		case Arrived:
-			if e.Back {
-				return replyActBack
-			}
-			return replyActNext
-		case Held:
-			return replyActHeld
-		case Resumed:
-			what = replyActResumed
-		case Away:
-			return replyActAway
-		case Settled:
-			return replyActSettled
-		case Because:
-			return replyActBecause
-		case Called:
-			return replyActCalled
-		case Recorded:
-			if e.Part != "" {
-				return describeSaid(Part(e.Part), e.Detail)
-			}
-			return replyActRecorded
-		case Dictated:
-			return describeSaid(Part(e.Part), e.Detail)
-		case Joined:
-			return replyActJoined
-		case Left:
-			return replyActLeft
-		case Finished:
-			return replyActFinished
-		case Decided:
-			return replyActDecided
-		case Answered:
-			return replyActAnswered
-		case Timed:
-			return replyActTimed
-		case Measured:
-			return replyActMeasured
-		case Found:
-			return replyActFound
-		case Asked:
-			return replyActAsked
-		case Ruled:
-			return replyActRuled
-		case PutRight:
-			return replyActPutRight
-		case Counted:
-			return replyActCounted
-		case Tightened:
-			return describeTurn(e.Detail)
-		case Renewed:
-			return replyActRenewed
-		}
-	}
-	return what
 }

@@ -145,7 +145,7 @@ func (d *decision) leaveWalk(tell bool) {
 	_, on := d.next.Walk.turn(d.job())
 	d.next.Walk = Walk{}
 	if on && tell {
-		d.say(replyWalkLeft(d.job()))
+		d.say(d.words.walkLeft(d.job()))
 	}
 }
 
@@ -161,7 +161,7 @@ func (d *decision) walkOn() bool {
 		return false
 	}
 	d.next.Walk = j.walkAt(at)
-	d.say(replyGoingRound(j, at))
+	d.say(d.words.goingRound(j, at))
 	d.callTurn(at, true)
 	return true
 }
@@ -177,7 +177,7 @@ func (d *decision) torque(h Heard) {
 	j := d.job()
 	step := &j.Procedure.Steps[j.Step]
 	if len(step.Torque) == 0 && len(step.Loosening) == 0 {
-		d.say(replyNoTorque)
+		d.reply(replyNoTorque)
 		return
 	}
 	if at, ok := d.next.Walk.turn(j); ok {
@@ -191,7 +191,7 @@ func (d *decision) torque(h Heard) {
 		return
 	}
 	for _, l := range step.Loosening {
-		d.say(replyLoosening(l))
+		d.say(d.words.loosening(l))
 	}
 	d.readTorques(h, 0)
 }
@@ -203,7 +203,7 @@ func (d *decision) readTorques(h Heard, from int) {
 	for i := from; i < len(torques); i++ {
 		t := &torques[i]
 		d.called(h, t)
-		d.say(replyTorque(*t, d.bay.Settings))
+		d.say(d.words.torque(*t))
 		if _, more := j.nextTurn(j.Step, i); more && len(t.Rounds()) > 1 {
 			d.goRound(h, i)
 			return
@@ -228,7 +228,7 @@ func (d *decision) goRound(h Heard, to int) {
 	torques := j.Procedure.Steps[j.Step].Torque
 	for i := range torques[:min(to+1, len(torques))] {
 		if t := &torques[i]; j.wantsNew(j.Step, t) {
-			d.ask(Question{Kind: AskRenewed, Word: h, Step: j.Step, Slot: i, Patience: lookTime, Walk: to}, replyNewIn(t))
+			d.ask(Question{Kind: AskRenewed, Word: h, Step: j.Step, Slot: i, Patience: lookTime, Walk: to}, d.words.newIn(t))
 			return
 		}
 	}
@@ -239,7 +239,7 @@ func (d *decision) goRound(h Heard, to int) {
 	}
 	for i := range torques {
 		if _, more := j.nextTurn(j.Step, i); more && ordered(&torques[i]) {
-			d.ask(Question{Kind: AskWalk, Word: h, Step: j.Step, Slot: i}, replyBoltByBolt)
+			d.ask(Question{Kind: AskWalk, Word: h, Step: j.Step, Slot: i}, d.words.F(replyBoltByBolt))
 			return
 		}
 	}
@@ -257,7 +257,7 @@ func (d *decision) newIn(q Question, h Heard, yes bool) {
 	d.record(j.ID, h.From, Renewed, Detail{Step: step.ID, Fastener: step.Torque[q.Slot].Fastener, On: yes})
 	d.changed(h)
 	if !yes {
-		d.say(replyNewFirst)
+		d.reply(replyNewFirst)
 		return
 	}
 	d.goRound(q.Word, q.Walk)
@@ -305,14 +305,14 @@ func (d *decision) callNext(h Heard, entry int) {
 		at, more := j.nextTurn(j.Step, entry)
 		if more && (entry == walk.Entry || walk.All && ordered(&torques[entry])) {
 			if entry != walk.Entry {
-				d.say(replyNowThe(&torques[entry]))
+				d.say(d.words.nowThe(&torques[entry]))
 			}
 			d.next.Walk.Entry = entry
 			d.callTurn(at, entry != walk.Entry || h.Word != string(procedures.Next))
 			return
 		}
 		if entry == walk.Entry && !more {
-			d.say(replyAllDone(&torques[entry]))
+			d.say(d.words.allDone(&torques[entry]))
 		}
 		if !walk.All && entry+1 < len(torques) {
 			d.next.Walk = Walk{}
@@ -324,7 +324,7 @@ func (d *decision) callNext(h Heard, entry int) {
 		}
 	}
 	d.next.Walk = Walk{}
-	d.say(replyWrenchBack)
+	d.reply(replyWrenchBack)
 }
 
 // callTurn says which fastener is next, how far it is turned where that is new, and the wrench for it.
@@ -332,7 +332,7 @@ func (d *decision) callTurn(at Turn, whole bool) {
 	j := d.job()
 	t := &j.Procedure.Steps[j.Step].Torque[at.Entry]
 	if whole || at.Number == inOrder(t)[0] {
-		d.say(replyStage(t, at, d.bay.Settings))
+		d.say(d.words.stage(t, at))
 	}
-	d.say(replyTurn(t, at))
+	d.say(d.words.turn(t, at))
 }

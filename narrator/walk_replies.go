@@ -15,74 +15,99 @@ const (
 	replyWalkWords  = "Next when it is tight, torque to hear it again, undo that, stop."
 )
 
-// replyTorque reads a tightening: what, how many, how far, in which rounds and order, and what is special about it.
-func replyTorque(t procedures.Tightening, s Settings) string {
-	what := t.Fastener
-	if t.Count > 1 {
-		what = fmt.Sprintf("%s, %d of them", t.Fastener, t.Count)
-	}
-	text := fmt.Sprintf("%s: %s", capital(what), torqueIn(t.Value, s.Unit))
+// torque reads a tightening: what, how many, how far, in which rounds and order, and what is special about it.
+func (w wording) torque(t procedures.Tightening) string {
+	clauses := []string{capital(w.counted(t.Fastener, t.Count)) + ": " + w.torqueIn(t.Value)}
 	if t.Angle > 0 {
-		text += fmt.Sprintf(", then %d° further", t.Angle)
+		clauses = append(clauses, w.F("then %d° further", t.Angle))
 	}
 	if len(t.Stages) > 1 {
-		text += fmt.Sprintf(", in %d stages", len(t.Stages))
+		clauses = append(clauses, w.F("in %d stages", len(t.Stages)))
 	}
 	if t.Order != "" {
-		text += ", " + strings.ToLower(string(t.Order))
+		clauses = append(clauses, w.F(orderText(t.Order)))
 	}
-	text += "."
-	switch t.Condition {
-	case procedures.Dry:
-		text += " Threads dry."
-	case procedures.Oiled:
-		text += " Threads oiled."
-	case procedures.ThreadLocker, procedures.Sealant:
-		text += fmt.Sprintf(" With %s on the threads.", t.Condition)
+	text := strings.Join(clauses, ", ") + "."
+	if condition := conditionText(t.Condition); condition != "" {
+		text += " " + w.F(condition)
 	}
 	if t.LeftHand {
-		text += " Left-hand thread."
+		text += " " + w.F("Left-hand thread.")
 	}
 	if len(t.Rounds()) == 1 {
-		text += replyWrench(t.Value, s)
+		text += w.wrench(t.Value)
 	}
 	return text
 }
 
-// replyWrench says which wrench to take, and its setting where that is not the torque itself. It says nothing in a shop that lists no
-// wrenches.
-func replyWrench(t procedures.Torque, s Settings) string {
-	if len(s.Wrenches) == 0 {
+// counted is what a fastener is called, and how many there are of it.
+func (w wording) counted(fastener string, count int) string {
+	if count > 1 {
+		return w.F("%s, %d of them", fastener, count)
+	}
+	return fastener
+}
+
+func orderText(o procedures.Order) string {
+	switch o {
+	case procedures.AsListed:
+		return "as listed"
+	case procedures.MiddleOutward:
+		return "middle outward"
+	case procedures.CrissCross:
+		return "criss-cross"
+	default:
+		return "star"
+	}
+}
+
+func conditionText(c procedures.Condition) string {
+	switch c {
+	case procedures.Dry:
+		return "Threads dry."
+	case procedures.Oiled:
+		return "Threads oiled."
+	case procedures.ThreadLocker:
+		return "With thread locker on the threads."
+	case procedures.Sealant:
+		return "With sealant on the threads."
+	}
+	return ""
+}
+
+// wrench says, behind a space, which wrench to take, and its setting where that is not the torque itself. It says nothing in a shop
+// that lists no wrenches.
+func (w wording) wrench(t procedures.Torque) string {
+	if len(w.shop.Wrenches) == 0 {
 		return ""
 	}
-	w, why, ok := procedures.PickWrench(s.Wrenches, t)
-	if !ok {
-		return " " + capital(full(why))
+	pick, miss, ok := procedures.PickWrench(w.shop.Wrenches, t)
+	setting, wanted, nearest := w.Figures(pick.SaySetting(t)), w.Figures(miss.For.String()), w.Figures(miss.At)
+	text := ""
+	switch {
+	case !ok && miss.Beyond:
+		return " " + w.F("No wrench of yours reaches %s; %s ends at %s.", wanted, miss.Wrench, nearest)
+	case !ok:
+		return " " + w.F("No wrench of yours is good for %s; %s is good from %s.", wanted, miss.Wrench, nearest)
+	case setting != w.torqueIn(t):
+		text = " " + w.F("Wrench: %s, set to %s.", pick.Name, setting)
+	default:
+		text = " " + w.F("Wrench: %s.", pick.Name)
 	}
-	text := fmt.Sprintf(" Wrench: %s", w.Name)
-	if setting := w.SaySetting(t); setting != torqueIn(t, s.Unit) {
-		text += ", set to " + setting
-	}
-	text += "."
-	if why != "" {
-		text += " " + capital(full(why))
+	if miss.Off > 0 {
+		text += " " + w.F("For %s the nearest mark of %s is %s, %s %% off.", wanted, miss.Wrench, nearest, w.Figures(fmt.Sprintf("%.3g", miss.Off)))
 	}
 	return text
 }
 
-// replyLoosening reads what is slackened, in which order.
-func replyLoosening(l procedures.Loosening) string {
-	what := l.Fastener
-	if l.Count > 1 {
-		what = fmt.Sprintf("%s, %d of them", l.Fastener, l.Count)
-	}
-	text := "Loosen: " + what
+// loosening reads what is slackened, in which order.
+func (w wording) loosening(l procedures.Loosening) string {
+	text := w.F("Loosen: %s.", w.counted(l.Fastener, l.Count))
 	if seq := l.Order.Loosening(l.Count); l.Count > 1 && len(seq) > 0 {
-		text += ", in this order: " + figures(seq)
+		text = w.F("Loosen: %s, in this order: %s.", w.counted(l.Fastener, l.Count), figures(seq))
 	}
-	text += "."
 	if l.LeftHand {
-		text += " Left-hand thread: clockwise to loosen."
+		text += " " + w.F("Left-hand thread: clockwise to loosen.")
 	}
 	return text
 }
@@ -95,118 +120,130 @@ func figures(list []int) string {
 	return strings.Join(words, ", ")
 }
 
-// replyStage says how far every fastener is turned in a round: "Stage 2 of 3, 20 N·m. Wrench: the long one."
-func replyStage(t *procedures.Tightening, at Turn, s Settings) string {
+// stage says how far every fastener is turned in a round: "Stage 2 of 3, 20 N·m. Wrench: the long one."
+func (w wording) stage(t *procedures.Tightening, at Turn) string {
 	rounds := t.Rounds()
 	stage := rounds[at.Stage-1]
 	text := ""
 	switch {
 	case stage.Angle > 0:
-		text = fmt.Sprintf("%d° further", stage.Angle)
+		text = w.F("%d° further", stage.Angle)
 	case stage.Value != (procedures.Torque{}):
-		text = torqueIn(stage.Value, s.Unit)
+		text = w.torqueIn(stage.Value)
 	default:
-		text = stage.Name
+		text = w.F(stageText(stage.Name))
 	}
 	if len(rounds) > 1 {
-		text = fmt.Sprintf("Stage %d of %d, %s", at.Stage, len(rounds), text)
+		text = w.F("Stage %d of %d, %s", at.Stage, len(rounds), text)
 	}
 	text = capital(text) + "."
 	if stage.Value != (procedures.Torque{}) {
-		text += replyWrench(stage.Value, s)
+		text += w.wrench(stage.Value)
 	}
 	return text
 }
 
-// replyTurn names the next fastener: its number, where it is and what goes there.
-func replyTurn(t *procedures.Tightening, at Turn) string {
+// stageText is a round without a torque or an angle.
+func stageText(name string) string {
+	if name == "snug" {
+		return "snug"
+	}
+	return name
+}
+
+// turn names the next fastener: its number, where it is and what goes there.
+func (w wording) turn(t *procedures.Tightening, at Turn) string {
+	return full(capital(w.turnOf(t, at)))
+}
+
+func (w wording) turnOf(t *procedures.Tightening, at Turn) string {
 	var parts []string
 	if t.Count > 1 {
-		parts = append(parts, fmt.Sprintf("number %d", at.Number))
+		parts = append(parts, w.F("number %d", at.Number))
 	}
 	for _, by := range [][]string{t.Positions, t.Lengths} {
 		if at.Number <= len(by) {
 			parts = append(parts, by[at.Number-1])
 		}
 	}
-	return full(capital(strings.Join(parts, ", ")))
+	return strings.Join(parts, ", ")
 }
 
-func replyNowThe(t *procedures.Tightening) string { return fmt.Sprintf("Now: %s.", t.Fastener) }
+func (w wording) nowThe(t *procedures.Tightening) string { return w.F("Now: %s.", t.Fastener) }
 
-func replyAllDone(t *procedures.Tightening) string {
+func (w wording) allDone(t *procedures.Tightening) string {
 	if t.Count == 1 {
-		return "Done."
+		return w.F("Done.")
 	}
-	return fmt.Sprintf("All %d done.", t.Count)
+	return w.F("All %d done.", t.Count)
 }
 
-// replyNewIn asks whether the new fasteners are in.
-func replyNewIn(t *procedures.Tightening) string {
+// newIn asks whether the new fasteners are in.
+func (w wording) newIn(t *procedures.Tightening) string {
 	if t.Count > 1 {
-		return fmt.Sprintf("New ones in, all %d?", t.Count)
+		return w.F("New ones in, all %d?", t.Count)
 	}
-	return "New one in?"
+	return w.F("New one in?")
 }
 
-// replyWalkLeft says how far a tightening has come that was left in the middle, "" where none was.
-func replyWalkLeft(j *Job) string {
+// walkLeft says how far a tightening has come that was left in the middle, "" where none was.
+func (w wording) walkLeft(j *Job) string {
 	at, ok := j.Begun()
 	if !ok {
 		return ""
 	}
 	t := &j.Procedure.Steps[j.Step].Torque[at.Entry]
-	text := bare(lowerFirst(replyTurn(t, at)))
+	text := bare(w.inside(w.turnOf(t, at)))
 	if stages := len(t.Rounds()); stages > 1 {
-		text = strings.TrimSuffix(fmt.Sprintf("stage %d, %s", at.Stage, text), ", ")
+		text = strings.TrimSuffix(w.F("stage %d, %s", at.Stage, text), ", ")
 	}
-	return fmt.Sprintf("%s: %s is next. Say torque to go on.", capital(t.Fastener), text)
+	return w.F("%s: %s is next. Say torque to go on.", capital(t.Fastener), text)
 }
 
-// replyGoingRound names what is gone round to one who comes back to it: "Flywheel bolts."
-func replyGoingRound(j *Job, at Turn) string {
+// goingRound names what is gone round to one who comes back to it: "Flywheel bolts."
+func (w wording) goingRound(j *Job, at Turn) string {
 	return capital(full(j.Procedure.Steps[j.Step].Torque[at.Entry].Fastener))
 }
 
-// replyTorqueMissed names the torques of the current step that nobody asked for, the new fasteners that nobody confirmed, and the
+// torqueMissed names the torques of the current step that nobody asked for, the new fasteners that nobody confirmed, and the
 // fasteners of several rounds that a walk did not come to.
-func replyTorqueMissed(j *Job, unit procedures.TorqueUnit) string {
+func (w wording) torqueMissed(j *Job) string {
 	var parts []string
 	at, begun := j.Begun()
 	for i, t := range j.Procedure.Steps[j.Step].Torque {
 		switch {
 		case begun && i == at.Entry:
-			parts = append(parts, replyNotDone(j, at))
+			parts = append(parts, w.notDone(j, at))
 		case !called(j, j.Step, t):
-			parts = append(parts, fmt.Sprintf("%s, %s", t.Fastener, torqueIn(t.Value, unit)))
+			parts = append(parts, t.Fastener+", "+w.torqueIn(t.Value))
 		case j.wantsNew(j.Step, &t):
-			parts = append(parts, t.Fastener+", new ones not confirmed")
+			parts = append(parts, w.F("%s, new ones not confirmed", t.Fastener))
 		case len(t.Rounds()) > 1:
 			if at, more := j.nextTurn(j.Step, i); more {
-				parts = append(parts, replyNotDone(j, at))
+				parts = append(parts, w.notDone(j, at))
 			}
 		}
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return "Check the torque: " + strings.Join(parts, "; ") + "."
+	return w.F("Check the torque: %s.", strings.Join(parts, "; "))
 }
 
-// replyNotDone names what a walk did not come to: "cover bolts, stage 2, numbers 5, 6 not done".
-func replyNotDone(j *Job, at Turn) string {
+// notDone names what a walk did not come to: "cover bolts, stage 2, numbers 5, 6 not done".
+func (w wording) notDone(j *Job, at Turn) string {
 	t := &j.Procedure.Steps[j.Step].Torque[at.Entry]
 	text := t.Fastener
 	if len(t.Rounds()) > 1 {
-		text += fmt.Sprintf(", stage %d", at.Stage)
+		text += ", " + w.F("stage %d", at.Stage)
 	}
 	left := j.notDone(j.Step, at)
 	switch {
 	case t.Count == 1:
 	case len(left) == 1:
-		text += fmt.Sprintf(", number %d", left[0])
+		text += ", " + w.F("number %d", left[0])
 	default:
-		text += ", numbers " + numbers(left)
+		text += ", " + w.F("numbers %s", w.numbers(left))
 	}
-	return text + " not done"
+	return w.F("%s not done", text)
 }

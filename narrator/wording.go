@@ -3,30 +3,35 @@ package narrator
 import (
 	"fmt"
 	"strings"
+
+	"stepcaller/procedures/tongue"
 )
 
+// wording words what is said, in the shop's language: its methods make whole sentences from the state of a job. The texts are English,
+// and keys of the language file at once; what comes from a procedure stays as it is written there. The zero wording is English.
+//
+// A test collects the keys: what F, N and reply are given, the constants that begin with reply, and what a function returns whose name
+// ends in Text.
+type wording struct {
+	*tongue.Tongue
+	shop Settings
+}
+
 // length words a span for the ear: seconds below two minutes, else minutes and hours.
-func length(s Span) string {
+func (w wording) length(s Span) string {
 	seconds := int64((s + Second/2) / Second)
 	switch {
 	case seconds < 90 && seconds != 60:
-		return count(int(seconds), "second")
+		return w.N(int(seconds), "%d second", "%d seconds")
 	case seconds < 3600:
-		return count(int((seconds+30)/60), "minute")
+		return w.N(int((seconds+30)/60), "%d minute", "%d minutes")
 	}
 	minutes := (seconds + 30) / 60
-	text := count(int(minutes/60), "hour")
+	text := w.N(int(minutes/60), "%d hour", "%d hours")
 	if m := minutes % 60; m > 0 {
-		text += " " + count(int(m), "minute")
+		text += " " + w.N(int(m), "%d minute", "%d minutes")
 	}
 	return text
-}
-
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // plain writes three significant figures without an exponent.
@@ -79,6 +84,18 @@ func capital(s string) string {
 }
 
 func lowerFirst(s string) string {
+	if s == "" {
+		return s
+	}
 	r := []rune(s)
 	return strings.ToLower(string(r[:1])) + string(r[1:])
+}
+
+// inside is a name or a heading of the procedure as it stands within a sentence. In languages other than English a capital may belong to
+// the word.
+func (w wording) inside(s string) string {
+	if w.Tag() == tongue.English {
+		return lowerFirst(s)
+	}
+	return s
 }

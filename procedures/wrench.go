@@ -170,10 +170,32 @@ func (w Wrench) holds(t Torque) bool {
 	return nm >= w.least()*(1-1e-9) && nm <= w.High.NewtonMetres()*(1+1e-9)
 }
 
+// Misfit is what stands against a wrench for a torque. The zero Misfit is nothing.
+type Misfit struct {
+	For    Torque
+	Wrench string  // name of the wrench that is nearest
+	At     string  // the torque at which its span ends on this side, or its nearest mark
+	Off    float64 // by how many per cent that mark misses the torque; 0 where the torque is out of every span
+	Beyond bool    // the torque is above every span
+}
+
+// String says it in a sentence without capital and stop.
+func (m Misfit) String() string {
+	switch {
+	case m.Wrench == "":
+		return ""
+	case m.Off > 0:
+		return fmt.Sprintf("for %s the nearest mark of %s is %s, %.3g %% off", m.For, m.Wrench, m.At, m.Off)
+	case m.Beyond:
+		return fmt.Sprintf("no wrench of yours reaches %s; %s ends at %s", m.For, m.Wrench, m.At)
+	}
+	return fmt.Sprintf("no wrench of yours is good for %s; %s is good from %s", m.For, m.Wrench, m.At)
+}
+
 // PickWrench chooses the wrench for a torque among those whose span holds it: first one whose scale is fine enough for it, of these the one
 // of the smallest tolerance, of these the smallest wrench. Where none holds it, ok is false and why says what is nearest. Where ok is true,
-// why is empty or warns that the nearest mark of the scale misses the torque by more than the wrench's tolerance.
-func PickWrench(wrenches []Wrench, t Torque) (w Wrench, why string, ok bool) {
+// why is zero or warns that the nearest mark of the scale misses the torque by more than the wrench's tolerance.
+func PickWrench(wrenches []Wrench, t Torque) (w Wrench, why Misfit, ok bool) {
 	for _, candidate := range wrenches {
 		if candidate.holds(t) && (!ok || candidate.better(w, t)) {
 			w, ok = candidate, true
@@ -181,9 +203,9 @@ func PickWrench(wrenches []Wrench, t Torque) (w Wrench, why string, ok bool) {
 	}
 	switch {
 	case ok && w.tooCoarse(t):
-		return w, fmt.Sprintf("for %s the nearest mark of %s is %s, %.3g %% off", t, w.Name, w.SaySetting(t), w.off(t)), true
+		return w, Misfit{For: t, Wrench: w.Name, At: w.SaySetting(t), Off: w.off(t)}, true
 	case ok || len(wrenches) == 0:
-		return w, "", ok
+		return w, Misfit{}, ok
 	}
 	near := wrenches[0]
 	for _, candidate := range wrenches[1:] {
@@ -192,9 +214,9 @@ func PickWrench(wrenches []Wrench, t Torque) (w Wrench, why string, ok bool) {
 		}
 	}
 	if t.NewtonMetres()*near.factor() > near.High.NewtonMetres() {
-		return Wrench{}, fmt.Sprintf("no wrench of yours reaches %s; %s ends at %s", t, near.Name, near.High), false
+		return Wrench{}, Misfit{For: t, Wrench: near.Name, At: near.High.String(), Beyond: true}, false
 	}
-	return Wrench{}, fmt.Sprintf("no wrench of yours is good for %s; %s is good from %s", t, near.Name, near.sayLeast()), false
+	return Wrench{}, Misfit{For: t, Wrench: near.Name, At: near.sayLeast()}, false
 }
 
 // better reports whether the wrench is to be preferred to another that holds the torque too.

@@ -79,11 +79,11 @@ func TestPickWrench(t *testing.T) {
 		"10 lbf·ft": "middle",
 	} {
 		w, why, ok := procedures.PickWrench(all, torque(t, value))
-		if got := w.Name + why; got != want || ok != (why == "") {
+		if got := w.Name + why.String(); got != want || ok != (why == procedures.Misfit{}) {
 			t.Errorf("%s: %q, want %q", value, got, want)
 		}
 	}
-	if _, why, ok := procedures.PickWrench(nil, torque(t, "10 N·m")); ok || why != "" {
+	if _, why, ok := procedures.PickWrench(nil, torque(t, "10 N·m")); ok || why != (procedures.Misfit{}) {
 		t.Errorf("without wrenches: %q, %v", why, ok)
 	}
 }
@@ -155,7 +155,7 @@ func TestPickWrench_coarseScale(t *testing.T) {
 		{[]procedures.Wrench{coarse, fine}, "15 N·m", "coarse", ""},
 	} {
 		w, why, ok := procedures.PickWrench(c.all, torque(t, c.value))
-		if !ok || w.Name != c.name || why != c.want {
+		if !ok || w.Name != c.name || why.String() != c.want {
 			t.Errorf("%s: %s, %q, %v, want %s, %q", c.value, w.Name, why, ok, c.name, c.want)
 		}
 	}
@@ -177,7 +177,7 @@ func TestPickWrench_holds(t *testing.T) {
 		value, _ := procedures.ParseTorque(decimal(rapid.IntRange(1, 400).Draw(t, "value")) + " N·m")
 		w, why, ok := procedures.PickWrench(all, value)
 		if !ok {
-			if why == "" {
+			if why.String() == "" {
 				t.Fatal("none, and no reason")
 			}
 			return

@@ -16,6 +16,9 @@ import (
 	"github.com/goccy/go-yaml"
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
+	"golang.org/x/text/message"
+	"golang.org/x/text/message/catalog"
+	"golang.org/x/text/number"
 )
 
 //go:embed *.yaml
@@ -24,6 +27,7 @@ var bundled embed.FS
 // Tongue is a language. Nil is English. It is safe for concurrent use.
 type Tongue struct {
 	tag   language.Tag
+	point string // between a whole number and its decimals
 	texts map[string]text
 }
 
@@ -80,7 +84,7 @@ func Load(name string, data []byte) (*Tongue, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: language %q is no language tag; write one such as de", name, f.Language)
 	}
-	t := &Tongue{tag: tag, texts: map[string]text{}}
+	t := &Tongue{tag: tag, point: pointOf(tag), texts: map[string]text{}}
 	for english, value := range f.Texts {
 		entry := text{}
 		switch value := value.(type) {
@@ -165,6 +169,19 @@ func fill(format string, args []any) string {
 		return format
 	}
 	return fmt.Sprintf(format, args...)
+}
+
+// Figures writes figures, such as 12.5 N·m, with the language's own decimal mark.
+func (t *Tongue) Figures(figures string) string {
+	if t == nil {
+		return figures
+	}
+	return strings.ReplaceAll(figures, ".", t.point)
+}
+
+// pointOf is a language's decimal mark, by Unicode CLDR.
+func pointOf(tag language.Tag) string {
+	return strings.Trim(message.NewPrinter(tag, message.Catalog(catalog.NewBuilder())).Sprint(number.Decimal(1.5)), "0123456789")
 }
 
 // Has reports whether a text stands in the language.
