@@ -5,7 +5,8 @@
 // tell together. A [Review] holds one job against that. Times are worked time in minutes unless a name says otherwise.
 //
 // Comebacks, jobs that several people worked on, drafts and jobs without a procedure are counted and shown, never learnt from ([Why]);
-// nor is a step, or a whole job, of which more than a tenth is unaccounted for. A step is known by its id, whichever edition of the file
+// nor is a step, or a whole job, of which more than a tenth is unaccounted for. Times that a technician corrected count as corrected, and
+// are marked. A step is known by its id, whichever edition of the file
 // it stands in; its title and what the file expects are those of the newest edition.
 //
 // A step ran long where its time lies beyond the upper end of the 80 % prediction interval of the other jobs, and by more than a floor of

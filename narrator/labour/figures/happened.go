@@ -69,24 +69,23 @@ func (h *Happened) UnmarshalJSON(text []byte) error {
 
 // Happening is one thing that took place within a step.
 type Happening struct {
-	What    What           `json:"what"` //
-	At      labour.Seconds `json:"at_s"` // from the job's start
-	Length  labour.Seconds `json:"length_s"`
-	Text    string         `json:"text"`    // reason of a pause, name of a timer or a reading, words of a remark or a correction; else ""
-	Value   string         `json:"value"`   // of a reading, with its unit; how it was judged stands in Text
-	File    string         `json:"file"`    // of a note, relative to the data folder
-	Finding int            `json:"finding"` // its number, of a finding or of a note about one; else 0
+	What    What           `json:"what"`     //
+	At      labour.Seconds `json:"at_s"`     // from the job's start; a remark stands at the step's end
+	Length  labour.Seconds `json:"length_s"` // of a finding, how long it waited to be ruled on; of a correction, all of it
+	Text    string         `json:"text"`     // reason of a pause, name of a timer or a reading, words of a remark or a correction; else ""
+	Value   string         `json:"value"`    // of a reading, with its unit; how it was judged stands in Text
+	File    string         `json:"file"`     // of a note, relative to the data folder
+	Finding int            `json:"finding"`  // its number, of a finding or of a note about one; else 0
 }
 
 // Happenings lists what took place within the step of this number, in order of time. What was taken back is left out.
 func Happenings(s labour.Sheet, number int) []Happening {
 	all := []Happening{}
-	visit, step := 0, ""
-	for _, row := range s.Steps {
-		if row.Number == number {
-			step = row.ID
-		}
+	i := slices.IndexFunc(s.Steps, func(row labour.Step) bool { return row.Number == number })
+	if i < 0 {
+		return all
 	}
+	step, visit, end := s.Steps[i].ID, 0, s.Steps[i].Ended
 	for i, stretch := range s.Timeline {
 		if stretch.Step != number {
 			continue
@@ -107,6 +106,16 @@ func Happenings(s labour.Sheet, number int) []Happening {
 			if !m.Undone && stretch.From <= m.At && (m.At < stretch.To || last) {
 				all = append(all, Happening{What: Noted, At: m.At, Length: m.Length, File: m.File, Finding: m.Finding})
 			}
+		}
+	}
+	for _, c := range s.Corrections {
+		if i := slices.IndexFunc(s.Timeline, func(t labour.Stretch) bool { return t.Step == number && t.From < c.To && c.From < t.To }); i >= 0 && !c.Undone {
+			all = append(all, Happening{What: Corrected, At: max(c.From, s.Timeline[i].From), Length: c.To - c.From, Text: c.Why})
+		}
+	}
+	for _, r := range s.Remarks {
+		if r.Step == step && !r.Undone {
+			all = append(all, Happening{What: Remarked, At: end, Text: r.Text})
 		}
 	}
 	for _, f := range s.Findings {

@@ -1,6 +1,7 @@
 package figures
 
 import (
+	"slices"
 	"time"
 
 	"stepcaller/narrator"
@@ -56,6 +57,7 @@ type StepSample struct {
 // SampleOf takes what a finished job's sheet tells. Comebacks are not known to the job itself.
 func SampleOf(j *narrator.Job, s labour.Sheet) Sample {
 	sample := Sample{Job: s.Job, Started: s.StartedAt, Worked: s.Worked, Person: max(s.Worked, s.PersonWorked), Book: j.Procedure.BookHours(), Why: why(j, s)}
+	sample.Corrected = slices.ContainsFunc(s.Corrections, func(c labour.Correction) bool { return !c.Undone })
 	if who := workers(s); len(who) == 1 {
 		sample.Technician = who[0]
 	}

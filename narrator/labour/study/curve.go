@@ -34,20 +34,34 @@ func Learn(runs []float64) (Curve, bool) {
 	for i, minutes := range runs {
 		x[i], y[i] = math.Log(float64(i+1)), math.Log(minutes)
 	}
-	alpha, slope := stat.LinearRegression(x, y, nil, false)
+	l := fit(x, y)
+	off := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(n - 2)}.Quantile(0.975) * l.slopeError
+	return Curve{First: math.Exp(l.intercept), Slope: l.slope, Rate: math.Exp2(l.slope), Low: math.Exp2(l.slope - off), High: math.Exp2(l.slope + off),
+		R2: l.r2, Runs: n}, true
+}
+
+// line is a straight line by least squares.
+type line struct {
+	intercept, slope float64
+	slopeError       float64 // standard error
+	r2               float64 // share of the spread that the line explains, 0 where there is none
+}
+
+// fit lays a line through at least three points of which not all x are equal.
+func fit(x, y []float64) line {
+	var l line
+	l.intercept, l.slope = stat.LinearRegression(x, y, nil, false)
 	var left, apart float64
 	mean := stat.Mean(x, nil)
 	for i := range x {
-		left += math.Pow(y[i]-alpha-slope*x[i], 2)
+		left += math.Pow(y[i]-l.intercept-l.slope*x[i], 2)
 		apart += math.Pow(x[i]-mean, 2)
 	}
-	free := float64(n - 2)
-	off := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free}.Quantile(0.975) * math.Sqrt(left/free/apart)
-	c := Curve{First: math.Exp(alpha), Slope: slope, Rate: math.Exp2(slope), Low: math.Exp2(slope - off), High: math.Exp2(slope + off), Runs: n}
+	l.slopeError = math.Sqrt(left / float64(len(x)-2) / apart)
 	if stat.Variance(y, nil) > 0 {
-		c.R2 = stat.RSquared(x, y, nil, alpha, slope)
+		l.r2 = stat.RSquared(x, y, nil, l.intercept, l.slope)
 	}
-	return c, true
+	return l
 }
 
 // At is what the curve says of the x-th run, in minutes.
