@@ -20,8 +20,8 @@ var html embed.FS
 type templates map[string]*template.Template
 
 // parse reads every page of html/. All may use what html/parts/ defines.
-func parse(t *tongue.Tongue) (templates, error) {
-	base := template.New("").Funcs(template.FuncMap{"t": t.F, "n": t.N, "tag": t.Tag})
+func parse(t *tongue.Tongue, review template.FuncMap) (templates, error) {
+	base := template.New("").Funcs(template.FuncMap{"t": t.F, "n": t.N, "tag": t.Tag}).Funcs(review)
 	base, err := base.ParseFS(html, "html/parts/*.html")
 	if err != nil {
 		return nil, err

@@ -29,6 +29,7 @@ type Config struct {
 type server struct {
 	Config
 	pages templates
+	write writer
 }
 
 // New makes the handler of every page. Serve it on a loopback address.
@@ -39,9 +40,9 @@ func New(c Config) (http.Handler, error) {
 	if c.Hub == nil {
 		c.Hub = NewHub()
 	}
-	s := &server{Config: c}
+	s := &server{Config: c, write: newWriter(c.Tongue, c.Now().Location())}
 	var err error
-	if s.pages, err = parse(c.Tongue); err != nil {
+	if s.pages, err = parse(c.Tongue, s.write.funcs()); err != nil {
 		return nil, err
 	}
 	mux := http.NewServeMux()
@@ -52,6 +53,7 @@ func New(c Config) (http.Handler, error) {
 	mux.Handle("GET /assets/", http.StripPrefix("/assets/", http.FileServerFS(static)))
 	mux.HandleFunc("GET /{$}", s.glance)
 	mux.HandleFunc("GET /now/stream", s.stream)
+	s.reviewPages(mux)
 	mux.HandleFunc("/", s.notFound)
 	return guard(mux), nil
 }
