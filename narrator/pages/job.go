@@ -15,24 +15,26 @@ import (
 
 // jobPage is what a job's page shows.
 type jobPage struct {
-	Sheet    labour.Sheet
-	Title    string
-	Machine  string
-	Open     bool
-	Dictated bool // it had no procedure
-	From, To time.Time
-	Book     *against // nil where no hours are booked
-	Shares   []share  // of the elapsed time
-	Line     timeline
-	Steps    []stepRow
-	Patterns []pattern
-	Readings []strip
-	Findings []finding
-	Parts    []part
-	Memos    []note
-	Spells   []spell
-	Form     *form // to correct and to remark; nil where nothing can be written
-	Wrong    string
+	Sheet     labour.Sheet
+	Title     string
+	Machine   string
+	Open      bool
+	Dictated  bool // it had no procedure
+	From, To  time.Time
+	Book      *against // nil where no hours are booked
+	Shares    []share  // of the elapsed time
+	Line      timeline
+	Steps     []stepRow
+	Patterns  []pattern
+	Readings  []strip
+	Findings  []finding
+	Parts     []part
+	Memos     []note
+	Spells    []spell
+	Corrected []correction
+	Remarks   []remark
+	Form      *form // to correct and to remark; nil where nothing can be written
+	Wrong     string
 
 	write writer
 }
@@ -165,8 +167,7 @@ func (s *server) showJob(w http.ResponseWriter, r *http.Request, status int, wro
 		return
 	}
 	page := s.review(j, now)
-	page.Form, page.Wrong = s.form(r, j, now), wrong
-	s.showLong(r, &page)
+	page.Form, page.Wrong = s.form(r, j, now, page.Sheet), wrong
 	s.show(w, r, status, "job", s.Tongue.F("Job %s", j.ID), page)
 }
 
@@ -190,7 +191,7 @@ func (s *server) review(j *narrator.Job, now narrator.Moment) jobPage {
 			page.Parts = append(page.Parts, part{of, i + 1})
 		}
 	}
-	page.Spells = spells(j, line)
+	page.Spells, page.Corrected, page.Remarks = spells(j, line), corrected(page.From, sheet), remarked(sheet)
 	return page
 }
 

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"embed"
 	"io/fs"
 	"net"
@@ -8,6 +9,7 @@ import (
 	"net/url"
 	"time"
 
+	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 	"stepcaller/procedures/tongue"
 )
@@ -23,6 +25,10 @@ type Config struct {
 	Tongue   *tongue.Tongue // language of the pages
 	Invented bool           // the data are a demonstration, and every page says so
 	Now      func() time.Time
+
+	// Change writes what somebody typed about a job; what is wrong with it is an error in words to show. Nil where nothing may be written.
+	Change  func(context.Context, narrator.Typed) error
+	Reasons []string // of pauses, to choose from; none for the usual ones
 }
 
 // server answers requests. Its methods are safe for concurrent use.

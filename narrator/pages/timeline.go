@@ -49,7 +49,7 @@ type timeline struct {
 // A stand of more than cutFrom and of a third of the rest is cut out, down to cutWidth per cent.
 const (
 	cutFrom  = narrator.Hour
-	cutWidth = 5
+	cutWidth = 7
 )
 
 // axis maps moments to per cent of a drawing's width, in straight pieces.
@@ -191,7 +191,7 @@ func (w writer) timelineOf(j *narrator.Job, line []narrator.Stretch, sheet labou
 	}
 	for _, c := range a.cuts {
 		p := a.span(c.From, c.To)
-		p.Text = w.hoursMinutes(p.Length)
+		p.Text = w.F("%s h", w.number(float64(p.Length)/3600, 1))
 		t.Cuts = append(t.Cuts, p)
 	}
 	for _, s := range line {
@@ -208,6 +208,15 @@ func (w writer) timelineOf(j *narrator.Job, line []narrator.Stretch, sheet labou
 	}
 	for i := range t.Steps {
 		t.Steps[i].fits(strconv.Itoa(t.Steps[i].Step))
+	}
+	for _, c := range sheet.Corrections {
+		for _, w := range c.Was {
+			if !c.Undone {
+				p := a.span(j.Start.Add(narrator.Span(float64(w.From)*narrator.Rate)), j.Start.Add(narrator.Span(float64(w.To)*narrator.Rate)))
+				p.What, p.Reason = w.What, w.Reason
+				t.Heard = append(t.Heard, p)
+			}
+		}
 	}
 	t.marks(a, j, sheet)
 	return t

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -149,4 +150,48 @@ func way(at [][2]float64, rows []labour.Tightening) string {
 		return ""
 	}
 	return strings.Join(points, " ")
+}
+
+// turn is one round over a tightening's fasteners, for the record.
+type turn struct {
+	Name    string // of the stage
+	Numbers string // of the fasteners in the order done
+	Wrench  string
+}
+
+// Rounds lists what was done round by round.
+func (d pattern) Rounds() []turn {
+	var all []turn
+	stage := 0
+	for _, row := range d.Rows {
+		if row.Stage != stage || len(all) == 0 {
+			all, stage = append(all, turn{Name: row.StageName, Wrench: row.Wrench}), row.Stage
+		}
+		last := &all[len(all)-1]
+		name := row.Position
+		if name == "" {
+			name = fmt.Sprint(row.Number)
+		}
+		last.Numbers = strings.TrimPrefix(last.Numbers+" "+name, " ")
+	}
+	return all
+}
+
+// Missing names the fasteners that did not have every stage.
+func (d pattern) Missing() string {
+	var names []string
+	for _, b := range d.Bolts {
+		if !b.Done() {
+			names = append(names, cmp.Or(b.Name, fmt.Sprint(b.Number)))
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// Time is when the tightening was done, or read out.
+func (d pattern) Time() labour.Seconds {
+	if n := len(d.Rows); n > 0 {
+		return d.Rows[n-1].At
+	}
+	return d.Called[len(d.Called)-1].At
 }
