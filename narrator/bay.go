@@ -107,7 +107,7 @@ func (b *Bay) Apply(o Outcome) error {
 		case e.Job == "":
 			b.log = append(b.log, e)
 		case e.Kind == Opened:
-			j, err := NewJob([]Event{e})
+			j, err := JobOf(o.opened, []Event{e})
 			if err != nil {
 				return fmt.Errorf("apply: %w", err)
 			}

@@ -314,6 +314,7 @@ func (d *decision) open(in Start) {
 		return
 	}
 	d.jobs[in.Job] = j
+	d.out.opened = j.Procedure
 	d.out.Events = append(d.out.Events, e)
 }
 

@@ -1,5 +1,7 @@
 package narrator
 
+import "stepcaller/procedures"
+
 // Input is something that happened outside: a word, a tick of the clock, a sentence that ended, a job opened at the
 // terminal. Inputs of one bay come in order of the moment at which they were decided.
 type Input interface{ input() }
@@ -100,8 +102,9 @@ type Outcome struct {
 	Cut       bool // stop what is being said
 	Tone      Tone
 	Sentences []Sentence
-	Took      bool   // the word counted: it was obeyed, answered a question or raised one
-	Record    bool   // begin a spoken note
-	EndNote   Moment // end the note at this moment; zero for no
+	Took      bool                  // the word counted: it was obeyed, answered a question or raised one
+	Record    bool                  // begin a spoken note
+	EndNote   Moment                // end the note at this moment; zero for no
+	opened    *procedures.Procedure // of the job that is opened; nil for none
 	dialogue  Dialogue
 }

@@ -33,6 +33,8 @@ func mayImport(from, to string, inTest bool) bool {
 		return target != "cmd"
 	case area == "speech":
 		return target == "speech"
+	case to == "narrator/demoshop": // what it invents feeds no statistics
+		return inTest && from == "narrator/pages"
 	case area == "narrator" && (target == "procedures" || inTest && target == "narrator"):
 		return true
 	case from == "narrator":
@@ -124,6 +126,12 @@ func TestWrongArrowsAreFound(t *testing.T) {
 	arrow("narrator/journal/migrations", "narrator/journal", true, true)
 	arrow("narrator/labour", "narrator/journal", false, true)
 	arrow("narrator/labour", "speech", false, false)
+	arrow("narrator/labour/study", "narrator/demoshop", false, false)
+	arrow("narrator/labour/archive", "narrator/demoshop", false, false)
+	arrow("narrator/pages", "narrator/demoshop", false, true)
+	arrow("narrator/demoshop", "narrator", true, true)
+	arrow("narrator/demoshop", "narrator/journal", false, true)
+	arrow("cmd/stepcaller", "narrator/demoshop", true, true)
 	arrow("narrator/labour", "cmd/stepcaller", false, false)
 	arrow("narrator/labour/figures", "narrator/labour/study", true, true)
 	arrow("narrator/labour/figures", "narrator/labour/archive", false, true)

@@ -103,26 +103,24 @@ func (h *hand) note(text string) {
 		h.take(narrator.NoteEnded{At: h.now, From: begun})
 		return
 	}
-	pcm, err := h.voice(text)
-	if err != nil {
-		h.fault = err
-		return
-	}
+	pcm := h.voice(text)
 	h.pass(begun.Add(narrator.Span(len(pcm)) + 3*narrator.Second))
 	if h.stopped {
 		return
 	}
 	job := h.bay.Active
 	h.notes[job]++
-	memo := Memo{File: fmt.Sprintf("memos/%s-%d.wav", job, h.notes[job]), PCM: pcm}
+	memo := Memo{Job: job, File: fmt.Sprintf("memos/%s-%d.wav", job, h.notes[job]), PCM: pcm}
 	h.shop.Memos = append(h.shop.Memos, memo)
 	h.take(narrator.NoteEnded{At: h.now, From: begun, Length: narrator.Span(len(pcm)), File: memo.File})
 }
 
 // voice makes the sound of a note: spoken, or a hum that rises and falls as speech does.
-func (h *hand) voice(text string) ([]int16, error) {
+func (h *hand) voice(text string) []int16 {
 	if h.config.Speak != nil {
-		return h.config.Speak(text)
+		if pcm, err := h.config.Speak(text); err == nil && len(pcm) > 0 {
+			return pcm
+		}
 	}
 	words := len(strings.Fields(text))
 	pcm := make([]int16, words*narrator.Rate/3)
@@ -131,7 +129,7 @@ func (h *hand) voice(text string) ([]int16, error) {
 		swell := math.Pow(math.Sin(math.Pi*3*t), 2)
 		pcm[i] = int16(4000 * swell * (math.Sin(2*math.Pi*140*t) + 0.5*math.Sin(2*math.Pi*420*t) + 0.2*math.Sin(2*math.Pi*1260*t)))
 	}
-	return pcm, nil
+	return pcm
 }
 
 // write puts what was typed in the evening before into the record.

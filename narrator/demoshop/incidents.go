@@ -47,7 +47,15 @@ func (w *work) begin(job *narrator.Job) {
 	}
 	w.ends = begun.Add(narrator.Minutes(minutes))
 	for _, t := range job.Timers {
-		if slices.Contains(step.Await, t.Name) && w.draw.Float64() < 0.92 {
+		left := t.End().Since(begun)
+		switch {
+		case !slices.Contains(step.Await, t.Name) || left < 0 || w.draw.Float64() > 0.92:
+		case left > 12*narrator.Minute: // time enough to help elsewhere
+			at(0.1, func() {
+				w.why, w.waits = "helping", left.Seconds()/60
+				w.say(0, "hold the job")
+			})
+		default:
 			w.ends = max(w.ends, t.End().Add(narrator.Span(20*w.draw.Float64()*float64(narrator.Second))))
 		}
 	}

@@ -26,7 +26,7 @@ type Config struct {
 	Months int // how far back it goes
 	Jobs   int // about how many
 	Seed   uint64
-	// Speak makes the sound of a spoken note, mono at [narrator.Rate]; nil for a hum in its place.
+	// Speak makes the sound of a spoken note, mono at [narrator.Rate]; a hum takes its place where it is nil or fails.
 	Speak func(text string) ([]int16, error)
 }
 
@@ -44,6 +44,7 @@ type Shop struct {
 
 // Memo is the sound of a spoken note.
 type Memo struct {
+	Job  string // id
 	File string // as its event names it, relative to the data folder
 	PCM  []int16
 }
@@ -107,7 +108,7 @@ func Invent(c Config) (*Shop, error) {
 
 // present leaves one job held and one under way as the data ends.
 func (h *hand) present(days []time.Time, a *agenda) error {
-	h.now = max(h.now.Add(10*narrator.Minute), narrator.MomentOf(days[len(days)-1].Add(8*time.Hour)))
+	h.now = max(h.now.Add(10*narrator.Minute), narrator.MomentOf(days[len(days)-1].Add(2*time.Hour)))
 	end := narrator.MomentOf(h.config.Until)
 	held := a.of("clutch", 1)
 	if h.now.Add(3*narrator.Hour) > end {
