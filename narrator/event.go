@@ -92,7 +92,7 @@ type Detail struct {
 	Choice       string  `json:"choice,omitempty"`        // id of a choice of the procedure
 	Caution      string  `json:"caution,omitempty"`       // as read aloud
 	Number       int     `json:"number,omitempty"`        // of a fastener by its pattern, or of a dictated thing, from 1
-	Stage        int     `json:"stage,omitempty"`         // of a tightening, from 1
+	Stage        int     `json:"stage,omitempty"`         // round over the fastener in its step, from 1
 	Wrench       string  `json:"wrench,omitempty"`        // by its name in the configuration
 	Timer        string  `json:"timer,omitempty"`         // by its name in the procedure
 	Reading      string  `json:"reading,omitempty"`       // likewise

@@ -161,7 +161,7 @@ func called(j *Job, step int, t procedures.Tightening) bool {
 		}
 	}
 	for _, c := range j.Calls() {
-		if !c.Undone && c.At >= since && c.Step == j.Procedure.Steps[step].ID && c.Fastener == t.Fastener {
+		if !c.Undone && c.At >= since && c.Step == j.Procedure.Steps[step].ID && c.Fastener == t.Fastener && c.Value == t.Value.String() {
 			return true
 		}
 	}

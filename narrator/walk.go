@@ -53,9 +53,14 @@ func (j *Job) renewed(e Event) {
 // beginAnew forgets what was tightened in a step that is come to again, but for what was left in the middle.
 func (j *Job) beginAnew(step int) {
 	s := &j.Procedure.Steps[step]
-	for i, t := range s.Torque {
+	for _, t := range s.Torque {
 		at := j.progress[place{s.ID, t.Fastener}]
-		if _, more := j.nextTurn(step, i); !more && at != nil {
+		middle := false
+		for i := range s.Torque {
+			_, more := j.nextTurn(step, i)
+			middle = middle || more && s.Torque[i].Fastener == t.Fastener
+		}
+		if at != nil && !middle {
 			*at = progress{done: map[Turn]bool{}, once: at.once}
 		}
 	}
@@ -66,9 +71,10 @@ func (j *Job) nextTurn(step, entry int) (next Turn, more bool) {
 	s := &j.Procedure.Steps[step]
 	t := &s.Torque[entry]
 	at := j.progress[place{s.ID, t.Fastener}]
+	before := s.RoundsBefore(entry)
 	for stage := range t.Rounds() {
 		for _, number := range inOrder(t) {
-			if at == nil || !at.done[Turn{Stage: stage + 1, Number: number}] {
+			if at == nil || !at.done[Turn{Stage: before + stage + 1, Number: number}] {
 				return Turn{entry, stage + 1, number}, true
 			}
 		}
@@ -107,7 +113,7 @@ func (j *Job) notDone(step int, at Turn) []int {
 	progress := j.progress[place{s.ID, t.Fastener}]
 	var numbers []int
 	for _, n := range inOrder(t) {
-		if progress == nil || !progress.done[Turn{Stage: at.Stage, Number: n}] {
+		if progress == nil || !progress.done[Turn{Stage: s.RoundsBefore(at.Entry) + at.Stage, Number: n}] {
 			numbers = append(numbers, n)
 		}
 	}
@@ -284,7 +290,7 @@ func (d *decision) tighten(h Heard, at Turn) {
 	step := &j.Procedure.Steps[j.Step]
 	t := &step.Torque[at.Entry]
 	stage := t.Rounds()[at.Stage-1]
-	done := Detail{Step: step.ID, Fastener: t.Fastener, Number: at.Number, Stage: at.Stage, Value: stage.Name}
+	done := Detail{Step: step.ID, Fastener: t.Fastener, Number: at.Number, Stage: step.RoundsBefore(at.Entry) + at.Stage, Value: stage.Name}
 	if stage.Value != (procedures.Torque{}) {
 		done.Value, done.NewtonMetres = stage.Value.String(), stage.Value.NewtonMetres()
 		if w, _, ok := procedures.PickWrench(d.bay.Settings.Wrenches, stage.Value); ok {

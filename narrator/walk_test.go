@@ -330,3 +330,26 @@ func live(log []narrator.Event) []narrator.Event {
 	}
 	return slices.DeleteFunc(slices.Clone(log), func(e narrator.Event) bool { return gone[e.Act] })
 }
+
+// A hub nut is seated, slackened and set in one step (common practice for adjustable wheel bearings): one nut, two torques.
+func TestOneNutMayHaveTwoTorquesInAStep(t *testing.T) {
+	file := strings.Replace(threeSteps, "{fastener: cover bolts, count: 4, value: 10 N·m}",
+		"{fastener: hub nut, value: 60 N·m, stages: [snug, full]}\n      - {fastener: hub nut, value: 7 N·m, low: bearing preload, stages: [snug, full]}", 1)
+	k := &talk{rig: newRigOn(t, strings.Replace(file, "stepcaller: 1", "stepcaller: 2", 1))}
+	k.word("next")
+	k.word("next")
+	wants(t, k.word("torque"), "Stage 1 of 2, snug.")
+	says(t, k.word("next"), "Stage 2 of 2, 60 N·m.")
+	says(t, k.word("next"), "Done. Hub nut: 7 N·m, in 2 stages. Stage 1 of 2, snug.")
+	says(t, k.word("next"), "Stage 2 of 2, 7 N·m.")
+	says(t, k.word("next"), "Done. Wrench back to its lowest mark.")
+	var got []string
+	for _, e := range k.log {
+		if e.Kind == narrator.Tightened {
+			got = append(got, fmt.Sprintf("%d %s", e.Stage, e.Value))
+		}
+	}
+	if want := []string{"1 snug", "2 60 N·m", "3 snug", "4 7 N·m"}; !slices.Equal(got, want) {
+		t.Errorf("recorded %q, want %q", got, want)
+	}
+}

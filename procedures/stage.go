@@ -34,6 +34,29 @@ func (t Tightening) Rounds() []Stage {
 	return rounds
 }
 
+// RoundsBefore counts the rounds that a step has gone over the fasteners of its torque at an index when that torque begins: where one
+// fastener stands in several torques, such as a nut that is seated, slackened and set, their rounds count on.
+func (s *Step) RoundsBefore(entry int) int {
+	rounds := 0
+	for _, t := range s.Torque[:entry] {
+		if t.Fastener == s.Torque[entry].Fastener {
+			rounds += len(t.Rounds())
+		}
+	}
+	return rounds
+}
+
+// Round is the n-th round over a fastener of the step, from 1, and the torque that it belongs to.
+func (s *Step) Round(fastener string, n int) (t *Tightening, round Stage, ok bool) {
+	for i := range s.Torque {
+		t := &s.Torque[i]
+		if at := n - s.RoundsBefore(i); t.Fastener == fastener && at >= 1 && at <= len(t.Rounds()) {
+			return t, t.Rounds()[at-1], true
+		}
+	}
+	return nil, Stage{}, false
+}
+
 func angleStage(degrees int) Stage {
 	return Stage{Name: fmt.Sprintf("%d°", degrees), Angle: degrees}
 }

@@ -96,15 +96,10 @@ func (r *recorder) step(id string) *procedures.Step {
 func (r *recorder) tightening(e narrator.Event) Tightening {
 	row := Tightening{Step: e.Step, Fastener: e.Fastener, Number: e.Number, Stage: e.Stage, Written: e.Value, Value: e.NewtonMetres,
 		Wrench: e.Wrench, At: r.at(e.At)}
-	for _, t := range r.step(e.Step).Torque {
-		if t.Fastener != e.Fastener {
-			continue
-		}
+	if t, round, ok := r.step(e.Step).Round(e.Fastener, e.Stage); ok {
+		row.StageName = round.Name
 		if n := e.Number - 1; n >= 0 && n < len(t.Positions) {
 			row.Position = t.Positions[n]
-		}
-		if rounds := t.Rounds(); e.Stage >= 1 && e.Stage <= len(rounds) {
-			row.StageName = rounds[e.Stage-1].Name
 		}
 	}
 	return row
