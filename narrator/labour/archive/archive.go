@@ -20,7 +20,6 @@ import (
 	_ "modernc.org/sqlite" // the driver that connect names
 
 	"stepcaller/narrator/journal"
-	"stepcaller/narrator/labour/figures"
 	"stepcaller/procedures"
 )
 
@@ -43,18 +42,13 @@ type Archive struct {
 	store journal.Store
 	db    *sql.DB
 
-	refreshing sync.Mutex
-	editions   map[[sha256.Size]byte]edition // guarded by refreshing
+	refreshing sync.Mutex // one at a time
 
-	mu     sync.Mutex
-	known  map[string]*figures.Figures // by procedure, as of change
-	change int64
-}
+	asking sync.Mutex // guards known
+	known  *known     // nil before anybody asked
 
-// edition is a procedure file that jobs were done by.
-type edition struct {
-	id        int64 // 0 while it is not stored
-	procedure *procedures.Procedure
+	mu     sync.Mutex                                  // guards loaded
+	loaded map[[sha256.Size]byte]*procedures.Procedure // by the file's text
 }
 
 // Open opens the cache in a data folder, or creates it. Jobs are read from the store, which stays the caller's to close, after the archive.
@@ -63,7 +57,7 @@ func Open(dir string, store journal.Store) (*Archive, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open figures: %w", err)
 	}
-	a := &Archive{path: filepath.Join(dir, "figures.db"), store: store, editions: map[[sha256.Size]byte]edition{}}
+	a := &Archive{path: filepath.Join(dir, "figures.db"), store: store, loaded: map[[sha256.Size]byte]*procedures.Procedure{}}
 	if err := a.open(context.Background()); err != nil {
 		return nil, errors.Join(fmt.Errorf("open %s: %w", a.path, err), a.Close())
 	}

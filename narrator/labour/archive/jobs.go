@@ -61,8 +61,8 @@ func (a *Archive) Jobs(ctx context.Context, q Query) ([]Row, int, error) {
 	if err := a.db.QueryRowContext(ctx, `SELECT count(*) FROM job`+where, args...).Scan(&total); err != nil {
 		return nil, 0, a.broken(err)
 	}
-	back, err := a.comebacks(ctx)
-	if err != nil {
+	var back map[string][]Comeback
+	if err := a.ask(ctx, func(k *known) error { back = k.back; return nil }); err != nil {
 		return nil, 0, err
 	}
 	limit := -1
@@ -70,15 +70,15 @@ func (a *Archive) Jobs(ctx context.Context, q Query) ([]Row, int, error) {
 		limit = q.Limit
 	}
 	rows := []Row{}
-	err = a.each(ctx, func(r *sql.Rows) error {
+	err := a.each(ctx, func(r *sql.Rows) error {
 		row, err := scan(r)
 		row.Comebacks = append([]Comeback{}, back[row.Job]...)
 		rows = append(rows, row)
 		return err
-	}, `SELECT job.job, job.procedure, outline ->> '$.title', outline ->> '$.machine', crew, order_no, kind, earlier, started, ended, worked, paused, unsure,
+	}, `SELECT job.job, job.procedure, title, machine, crew, order_no, kind, earlier, started, ended, worked, paused, unsure,
 		gap, person, book, why, corrected
-		FROM (SELECT * FROM job`+where+` ORDER BY started DESC, length(job) DESC, job DESC LIMIT ? OFFSET ?) AS job JOIN edition ON edition.id = job.edition
-		ORDER BY started DESC, length(job.job) DESC, job.job DESC`, append(args, limit, max(0, q.Offset))...)
+		FROM (SELECT * FROM job`+where+` ORDER BY started DESC, job DESC LIMIT ? OFFSET ?) AS job JOIN edition ON edition.id = job.edition
+		ORDER BY started DESC, job.job DESC`, append(args, limit, max(0, q.Offset))...)
 	return rows, total, err
 }
 

@@ -19,39 +19,55 @@ import (
 // ErrNoProcedure says that no job by a procedure is finished.
 var ErrNoProcedure = errors.New("no finished job by this procedure")
 
-// Procedure is what all finished jobs of a procedure tell together; [ErrNoProcedure] where there are none. It is shared: nobody changes it.
-func (a *Archive) Procedure(ctx context.Context, id string) (*figures.Figures, error) {
-	a.mu.Lock()
-	defer a.mu.Unlock()
+// known is what was worked out from the cache as it stood at one change.
+type known struct {
+	change    int64
+	figures   map[string]*figures.Figures // by procedure
+	summaries []Summary
+	back      map[string][]Comeback
+}
+
+// ask runs do with what is known, which no one else does meanwhile. What became old is forgotten first.
+func (a *Archive) ask(ctx context.Context, do func(*known) error) error {
+	a.asking.Lock()
+	defer a.asking.Unlock()
 	var change int64
 	if err := a.db.QueryRowContext(ctx, `SELECT change FROM state`).Scan(&change); err != nil {
-		return nil, a.broken(err)
+		return a.broken(err)
 	}
-	if change != a.change || a.known == nil {
-		a.known, a.change = map[string]*figures.Figures{}, change
+	if a.known == nil || a.known.change != change {
+		back, err := a.comebacks(ctx)
+		if err != nil {
+			return err
+		}
+		a.known = &known{change: change, figures: map[string]*figures.Figures{}, back: back}
 	}
-	if f := a.known[id]; f != nil {
-		return f, nil
-	}
-	f, err := a.gather(ctx, id)
-	if err == nil {
-		a.known[id] = f
-	}
+	return do(a.known)
+}
+
+// Procedure is what all finished jobs of a procedure tell together; [ErrNoProcedure] where there are none. It is shared: nobody changes it.
+func (a *Archive) Procedure(ctx context.Context, id string) (f *figures.Figures, err error) {
+	err = a.ask(ctx, func(k *known) error {
+		if f = k.figures[id]; f != nil {
+			return nil
+		}
+		f, err = a.gather(ctx, id, k.back)
+		if err == nil {
+			k.figures[id] = f
+		}
+		return err
+	})
 	return f, err
 }
 
 // gather reads the samples of a procedure and works its figures out.
-func (a *Archive) gather(ctx context.Context, id string) (*figures.Figures, error) {
+func (a *Archive) gather(ctx context.Context, id string, back map[string][]Comeback) (*figures.Figures, error) {
 	editions, newest, err := a.outlines(ctx, id)
 	if err != nil {
 		return nil, err
 	}
 	if newest == 0 {
 		return nil, fmt.Errorf("%w: %q", ErrNoProcedure, id)
-	}
-	back, err := a.comebacks(ctx)
-	if err != nil {
-		return nil, err
 	}
 	g := figures.Gather(editions[newest], len(editions))
 	var s figures.Sample
@@ -78,7 +94,7 @@ func (a *Archive) gather(ctx context.Context, id string) (*figures.Figures, erro
 		g.Add(s)
 		return nil
 	}, `SELECT job.job, edition, started, crew, worked, person, book, why, corrected, times FROM job JOIN steps ON steps.job = job.id
-		WHERE procedure = ? ORDER BY started, job.id`, id)
+		WHERE procedure = ? ORDER BY started, job.job`, id)
 	if err != nil {
 		return nil, err
 	}
@@ -117,11 +133,18 @@ type Summary struct {
 }
 
 // Procedures lists the procedures by which jobs were finished, by title.
-func (a *Archive) Procedures(ctx context.Context) ([]Summary, error) {
-	back, err := a.comebacks(ctx)
-	if err != nil {
-		return nil, err
-	}
+func (a *Archive) Procedures(ctx context.Context) (all []Summary, err error) {
+	err = a.ask(ctx, func(k *known) error {
+		if k.summaries == nil {
+			k.summaries, err = a.summaries(ctx, k.back)
+		}
+		all = slices.Clone(k.summaries)
+		return err
+	})
+	return all, err
+}
+
+func (a *Archive) summaries(ctx context.Context, back map[string][]Comeback) ([]Summary, error) {
 	type sums struct {
 		Summary
 		edition int64
@@ -130,7 +153,7 @@ func (a *Archive) Procedures(ctx context.Context) ([]Summary, error) {
 		spent   labour.Seconds
 	}
 	found := map[string]*sums{}
-	err = a.each(ctx, func(r *sql.Rows) error {
+	err := a.each(ctx, func(r *sql.Rows) error {
 		var job, id string
 		var edition, worked, book int64
 		var started narrator.Moment
@@ -144,7 +167,7 @@ func (a *Archive) Procedures(ctx context.Context) ([]Summary, error) {
 			found[id] = s
 		}
 		s.Jobs++
-		s.edition, s.Last = edition, started.Time()
+		s.edition, s.Last, s.BookHours = edition, started.Time(), float64(book)/100
 		if len(back[job]) > 0 {
 			s.CameBack++
 		}
@@ -154,21 +177,16 @@ func (a *Archive) Procedures(ctx context.Context) ([]Summary, error) {
 			s.book += float64(book) / 100
 		}
 		return nil
-	}, `SELECT job, procedure, edition, started, worked, book, why FROM job ORDER BY started, id`)
+	}, `SELECT job, procedure, edition, started, worked, book, why FROM job ORDER BY started, job`)
 	if err != nil {
 		return nil, err
 	}
 	all := []Summary{}
 	for _, s := range found {
-		var outline string
-		var e figures.Edition
-		if err := a.db.QueryRowContext(ctx, `SELECT outline FROM edition WHERE id = ?`, s.edition).Scan(&outline); err != nil {
+		if err := a.db.QueryRowContext(ctx, `SELECT title, machine FROM edition WHERE id = ?`, s.edition).Scan(&s.Title, &s.Machine); err != nil {
 			return nil, a.broken(err)
 		}
-		if err := json.Unmarshal([]byte(outline), &e); err != nil {
-			return nil, a.broken(err)
-		}
-		s.Title, s.Machine, s.BookHours, s.Samples = e.Title, e.Machine, e.BookHours, len(s.worked)
+		s.Samples = len(s.worked)
 		if s.Samples > 0 {
 			s.Median = study.Median(s.worked)
 		}
@@ -181,13 +199,19 @@ func (a *Archive) Procedures(ctx context.Context) ([]Summary, error) {
 	return all, nil
 }
 
-// Sheet draws up the sheet of a job, open or finished, as it stands now.
-func (a *Archive) Sheet(ctx context.Context, id string, now narrator.Moment) (labour.Sheet, error) {
+// Job folds a job, open or finished, from its log. Jobs share their procedure.
+func (a *Archive) Job(ctx context.Context, id string) (*narrator.Job, error) {
 	log, err := a.store.Log(ctx, id)
 	if err != nil {
-		return labour.Sheet{}, err
+		return nil, err
 	}
-	job, err := narrator.NewJob(log)
+	_, job, err := a.read(log)
+	return job, err
+}
+
+// Sheet draws up the sheet of a job, open or finished, as it stands now.
+func (a *Archive) Sheet(ctx context.Context, id string, now narrator.Moment) (labour.Sheet, error) {
+	job, err := a.Job(ctx, id)
 	if err != nil {
 		return labour.Sheet{}, err
 	}

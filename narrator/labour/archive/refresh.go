@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -18,8 +19,8 @@ import (
 // batch is how many jobs are worked in with one transaction.
 const batch = 200
 
-// keptEditions is how many procedures stay loaded from one batch to the next.
-const keptEditions = 32
+// keptProcedures is how many procedure files stay loaded.
+const keptProcedures = 32
 
 // Refresh works in what the journal has got since: jobs that were finished, and finished ones that got further events, such as
 // corrections. It is cheap where there is nothing new. What it has done counts although it ends with an error, or is cancelled. A job that
@@ -47,9 +48,6 @@ func (a *Archive) Refresh(ctx context.Context) error {
 
 // workIn reads some jobs and stores what they tell.
 func (a *Archive) workIn(ctx context.Context, changes []journal.Change) error {
-	if len(a.editions) > keptEditions {
-		clear(a.editions)
-	}
 	return a.write(ctx, func(tx *sql.Tx) error {
 		stale := false
 		for _, c := range changes {
@@ -81,7 +79,7 @@ func (a *Archive) replace(ctx context.Context, tx *sql.Tx, id string, log []narr
 	if _, err := tx.ExecContext(ctx, `DELETE FROM passed_over WHERE job = ?`, id); err != nil {
 		return false, err
 	}
-	e, hash, job, err := a.read(log)
+	hash, job, err := a.read(log)
 	if err != nil {
 		_, err := tx.ExecContext(ctx, `INSERT INTO passed_over (job, why) VALUES (?, ?)`, id, err.Error())
 		return true, err
@@ -89,43 +87,52 @@ func (a *Archive) replace(ctx context.Context, tx *sql.Tx, id string, log []narr
 	if job.Open() {
 		return gone > 0, nil
 	}
-	if e.id == 0 {
-		if e.id, err = a.storeEdition(ctx, tx, hash, e.procedure); err != nil {
-			return false, err
-		}
+	edition, err := a.edition(ctx, tx, hash, job.Procedure)
+	if err != nil {
+		return false, err
 	}
 	sheet := labour.Of(job, job.End)
-	return true, a.storeJob(ctx, tx, e.id, job, sheet, figures.SampleOf(job, sheet))
+	return true, a.storeJob(ctx, tx, edition, job, sheet, figures.SampleOf(job, sheet))
 }
 
 // read folds a job from its log, with the procedure loaded once for all jobs that were done by the same file.
-func (a *Archive) read(log []narrator.Event) (e edition, hash [sha256.Size]byte, job *narrator.Job, err error) {
+func (a *Archive) read(log []narrator.Event) (hash [sha256.Size]byte, job *narrator.Job, err error) {
 	if len(log) == 0 || log[0].Kind != narrator.Opened {
 		_, err = narrator.NewJob(log)
-		return e, hash, nil, err
+		return hash, nil, err
 	}
 	hash = sha256.Sum256([]byte(log[0].Text))
-	e, ok := a.editions[hash]
-	if !ok {
-		p, mistakes := procedures.Load(log[0].Procedure, []byte(log[0].Text))
-		if p == nil {
-			return e, hash, nil, fmt.Errorf("its procedure %q no longer loads: %v", log[0].Procedure, mistakes)
+	a.mu.Lock()
+	p := a.loaded[hash]
+	a.mu.Unlock()
+	if p == nil {
+		var mistakes []procedures.Mistake
+		if p, mistakes = procedures.Load(log[0].Procedure, []byte(log[0].Text)); p == nil {
+			return hash, nil, fmt.Errorf("job %s: its procedure %q no longer loads: %v", log[0].Job, log[0].Procedure, mistakes)
 		}
-		e = edition{procedure: p}
-		a.editions[hash] = e
+		a.mu.Lock()
+		if len(a.loaded) >= keptProcedures {
+			clear(a.loaded)
+		}
+		a.loaded[hash] = p
+		a.mu.Unlock()
 	}
-	job, err = narrator.JobOf(e.procedure, log)
-	return e, hash, job, err
+	job, err = narrator.JobOf(p, log)
+	return hash, job, err
 }
 
-func (a *Archive) storeEdition(ctx context.Context, tx *sql.Tx, hash [sha256.Size]byte, p *procedures.Procedure) (id int64, err error) {
+// edition is the number of a procedure file that is stored, which it is when it is not yet.
+func (a *Archive) edition(ctx context.Context, tx *sql.Tx, hash [sha256.Size]byte, p *procedures.Procedure) (id int64, err error) {
+	err = tx.QueryRowContext(ctx, `SELECT id FROM edition WHERE hash = ?`, hash[:]).Scan(&id)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return id, err
+	}
 	outline, err := json.Marshal(figures.EditionOf(p))
 	if err != nil {
 		return 0, err
 	}
-	// The change is none, but lets the row be returned where there is one already.
-	err = tx.QueryRowContext(ctx, `INSERT INTO edition (hash, procedure, outline) VALUES (?, ?, ?)
-		ON CONFLICT (hash) DO UPDATE SET procedure = procedure RETURNING id`, hash[:], p.ID, string(outline)).Scan(&id)
+	err = tx.QueryRowContext(ctx, `INSERT INTO edition (hash, procedure, title, machine, outline) VALUES (?, ?, ?, ?, ?) RETURNING id`,
+		hash[:], p.ID, p.Title, p.Machine, string(outline)).Scan(&id)
 	return id, err
 }
 

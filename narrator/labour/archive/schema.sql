@@ -6,6 +6,8 @@ CREATE TABLE edition (
 	id        INTEGER PRIMARY KEY,
 	hash      BLOB NOT NULL UNIQUE, -- SHA-256 of the file's text
 	procedure TEXT NOT NULL,
+	title     TEXT NOT NULL,
+	machine   TEXT NOT NULL,
 	outline   TEXT NOT NULL         -- figures.Edition as JSON
 ) STRICT;
 
@@ -31,9 +33,9 @@ CREATE TABLE job (
 	corrected INTEGER NOT NULL,
 	search    TEXT    NOT NULL  -- what a search looks through, in lower case
 ) STRICT;
-CREATE INDEX job_by_time ON job (started);
-CREATE INDEX job_by_procedure ON job (procedure, started);
-CREATE INDEX job_by_earlier ON job (earlier, job, person) WHERE earlier <> '';
+CREATE INDEX job_by_time ON job (started, job);
+CREATE INDEX job_by_procedure ON job (procedure, started, job);
+CREATE INDEX job_by_earlier ON job (earlier, job, started, person) WHERE earlier <> '';
 
 -- The steps of a job, apart from it, so that lists of jobs need not read them.
 CREATE TABLE steps (

@@ -19,7 +19,7 @@ func file(id string, steps int) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "id: %s\ntitle: Job %s\nmachine: Ostwick Pony\nbook: [{code: \"0410\", title: Job %s, hours: 1.0}]\nsteps:\n", id, id, id)
 	for n := 1; n <= steps; n++ {
-		fmt.Fprintf(&b, "  - {id: step-%d, say: Do part %d of it.", n, n)
+		fmt.Fprintf(&b, "  - {id: step-%d, say: 'Do part %d of it.'", n, n)
 		if n == 1 {
 			b.WriteString(", minutes: 6")
 		}

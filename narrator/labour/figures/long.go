@@ -15,8 +15,15 @@ func minutes(s labour.Seconds) float64 { return float64(s) / 60 }
 func (f *Figures) long(step int, sorted []float64, prior study.Prior) {
 	s := &f.Steps[step]
 	times := map[What]int{}
+	least := 0.0 // no end that a time is held against lies lower
+	if n := len(sorted); n-1 >= manyTimes {
+		least = sorted[n-1-rankOfMany(n-1)]
+	}
 	for i := range s.Times {
 		t := &s.Times[i]
+		if t.Minutes <= least+f.Floor {
+			continue
+		}
 		beyond := t.Minutes - upperWithout(sorted, t.Minutes, prior)
 		if !(beyond > f.Floor) {
 			continue
@@ -39,14 +46,15 @@ func (f *Figures) long(step int, sorted []float64, prior study.Prior) {
 // manyTimes is from how many times on an interval of Level is ranked.
 const manyTimes = 9
 
+// rankOfMany is how many of so many times lie at or beyond each end of their interval, as study.Next ranks them.
+func rankOfMany(n int) int { return int((1-Level)/2*float64(n+1) + 1e-9) }
+
 // upperWithout is the upper end of the interval of all times but one of this length, which is among them; that length itself where the others are too few.
 func upperWithout(sorted []float64, minutes float64, prior study.Prior) float64 {
 	n := len(sorted)
 	at, _ := slices.BinarySearch(sorted, minutes)
 	if n-1 >= manyTimes {
-		// As study.Next ranks n-1 times, without copying them.
-		k := int((1-Level)/2*float64(n) + 1e-9)
-		upper := n - 1 - k
+		upper := n - 1 - rankOfMany(n-1)
 		if at <= upper {
 			upper++
 		}

@@ -49,7 +49,7 @@ func Next(times []float64, level float64, prior Prior) (Interval, bool) {
 	}
 	tail := (1 - level) / 2
 	if k := int(tail*float64(n+1) + 1e-9); k >= 1 {
-		sorted := slices.Sorted(slices.Values(times))
+		sorted := ascending(times)
 		return Interval{sorted[k-1], sorted[n-k], level, Ranked, n}, true
 	}
 	p := predict(times, prior)
@@ -118,13 +118,23 @@ func Pool(groups [][]float64) Prior {
 	return Prior{Spread: Median(spreads), Freedom: 4}
 }
 
+// ascending is a sorted copy, or the times themselves where they are sorted.
+func ascending(times []float64) []float64 {
+	if slices.IsSorted(times) {
+		return times
+	}
+	times = slices.Clone(times)
+	slices.Sort(times)
+	return times
+}
+
 // Median is the middle value, the mean of the two middle ones where their number is even; NaN of none.
 func Median(values []float64) float64 {
 	n := len(values)
 	if n == 0 {
 		return math.NaN()
 	}
-	sorted := slices.Sorted(slices.Values(values))
+	sorted := ascending(values)
 	return (sorted[(n-1)/2] + sorted[n/2]) / 2
 }
 
@@ -134,7 +144,7 @@ func Quartiles(values []float64) (low, high float64) {
 	if len(values) == 0 {
 		return math.NaN(), math.NaN()
 	}
-	sorted := slices.Sorted(slices.Values(values))
+	sorted := ascending(values)
 	at := func(q float64) float64 {
 		whole, part := math.Modf(q * float64(len(sorted)-1))
 		i := int(whole)
