@@ -186,6 +186,7 @@ def main():
     ap.add_argument("--seed", type=int, default=5)
     ap.add_argument("--activity", action="store_true", help="leave the phrase head as it is")
     ap.add_argument("--later", action="store_true", help="add the phrases that the network does not know yet, and leave the rest as it is")
+    ap.add_argument("--phrases", help="with --later: make examples of these of them alone, with | between them")
     ap.add_argument("--units", type=int, default=96, help="hidden units for those")
     ap.add_argument("--margin", type=float, default=1.5, help="how much less likely the new phrases are made, so that the old ones stay as they were")
     ap.add_argument("--threads", type=int, default=os.cpu_count())
@@ -203,7 +204,8 @@ def main():
     ex.kinds, ex.several = kinds, 0.3
     assert a.later or known == P.CLASSES, "the file's classes are not those of phrases.py: see --later"
     if a.later:
-        ex.labels, ex.kinds, ex.several = [l for l in P.LABELS if l not in known], later_kinds, 0.2
+        ex.labels, ex.kinds, ex.several = a.phrases.split("|") if a.phrases else [l for l in P.LABELS if l not in known], later_kinds, 0.2
+        assert not set(ex.labels) - set(P.LABELS), "no such phrase: " + str(set(ex.labels) - set(P.LABELS))
     os.makedirs(a.out, exist_ok=True)
     rows, classes = torch.zeros(0, 2 * WIDTH), torch.zeros(0, dtype=torch.long)
     if a.minutes > 0:
