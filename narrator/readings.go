@@ -175,7 +175,10 @@ const (
 
 // measure asks for a reading: what, when, where and in which unit.
 func (w wording) measure(s slot) string {
-	text := w.F(readingText(s.reading.When), capital(s.reading.Name))
+	text := capital(s.reading.Name)
+	if when := readingText(s.reading.When); when != "" {
+		text = w.F(when, text)
+	}
 	if s.position != "" {
 		text += ", " + s.position
 	}
@@ -201,7 +204,7 @@ func readingText(when string) string {
 	case "after":
 		return "%s after"
 	}
-	return "%s"
+	return ""
 }
 
 // judged says a reading back with its limits.

@@ -7,6 +7,7 @@ package tongue
 import (
 	"embed"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -186,6 +187,14 @@ func pointOf(tag language.Tag) string {
 
 // Has reports whether a text stands in the language.
 func (t *Tongue) Has(english string) bool { return t == nil || t.texts[english] != nil }
+
+// Texts lists the English texts that stand in the language, sorted.
+func (t *Tongue) Texts() []string {
+	if t == nil {
+		return nil
+	}
+	return slices.Sorted(maps.Keys(t.texts))
+}
 
 // Tag is the language's BCP 47 tag.
 func (t *Tongue) Tag() string {
