@@ -13,8 +13,10 @@ import (
 	"strings"
 	"testing"
 	"text/template/parse"
+	"time"
 
 	"stepcaller/narrator"
+	"stepcaller/narrator/labour"
 	"stepcaller/procedures"
 	"stepcaller/procedures/tongue"
 )
@@ -27,12 +29,7 @@ func TestEveryTextIsInEveryLanguage(t *testing.T) {
 		codeKeys(t, dir, keys)
 	}
 	templateKeys(t, "html", keys)
-	for _, c := range procedures.StandardCautions() {
-		keys[c.Say] = "the table of cautions"
-	}
-	for _, name := range narrator.DefaultSettings().Approvers {
-		keys[name] = "the default approvers"
-	}
+	storedKeys(keys)
 	if len(keys) < 150 {
 		t.Fatalf("only %d texts were collected", len(keys))
 	}
@@ -81,6 +78,49 @@ func (d *decision) f() { d.reply("four %d", 4); d.words.F(named); w.N(2, "five",
 	want := []string{"eight", "four %d", "named", "nine", "one", "seven %d", "six %d!", "ten", "three", "two"}
 	if !slices.Equal(got, want) {
 		t.Errorf("found %q, want %q", got, want)
+	}
+}
+
+// storedKeys adds what is kept in English and translated only where it is said or shown: tables, and names that the journal stores.
+func storedKeys(keys map[string]string) {
+	add := func(where string, texts ...string) {
+		for _, text := range texts {
+			if keys[text] == "" {
+				keys[text] = where
+			}
+		}
+	}
+	for _, c := range procedures.StandardCautions() {
+		add("the cautions", c.Say)
+	}
+	for _, f := range narrator.Fields() {
+		add("the fields", f.Title, f.Of)
+	}
+	for _, k := range procedures.ItemKinds() {
+		add("the states", k.State)
+	}
+	for _, o := range procedures.Orders() {
+		add("the orders", string(o))
+	}
+	for _, r := range append(procedures.DefaultReasons(), procedures.Help) {
+		add("the reasons", string(r))
+	}
+	add("the reasons", labour.Unstated)
+	add("the approvers", narrator.DefaultSettings().Approvers...)
+	add("the kinds of a job", narrator.JobKinds()...)
+	add("the states of a finding", "noted", "asked", "approved", "declined")
+	add("the moments of a reading", "before", "after")
+	for _, j := range []procedures.Judgement{procedures.Inside, procedures.Below, procedures.Above, procedures.WornOut} {
+		add("the judgements", string(j))
+	}
+	for _, p := range []narrator.Part{narrator.PartStep, narrator.PartOff, narrator.PartOn, narrator.PartTorque, narrator.PartReading} {
+		add("the parts of dictation", string(p))
+	}
+	for i := range 7 {
+		add("the weekdays", time.Weekday(i).String())
+	}
+	for i := range 12 {
+		add("the months", time.Month(i+1).String())
 	}
 }
 
