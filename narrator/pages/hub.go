@@ -1,12 +1,16 @@
 package pages
 
-import "sync"
+import (
+	"sync"
+	"time"
+)
 
 // Hub hands what is going on from the session to everybody who looks. It never makes the session wait: who is slow misses what is
 // overtaken.
 type Hub struct {
 	mu      sync.Mutex
 	last    *Glance
+	since   time.Time // when it was published
 	viewers map[chan struct{}]bool
 }
 
@@ -17,7 +21,7 @@ func NewHub() *Hub { return &Hub{viewers: map[chan struct{}]bool{}} }
 func (h *Hub) Publish(g Glance) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.last = &g
+	h.last, h.since = &g, time.Now()
 	for wake := range h.viewers {
 		select {
 		case wake <- struct{}{}:
@@ -31,6 +35,13 @@ func (h *Hub) Last() *Glance {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return h.last
+}
+
+// latest is the current glance and how old it is.
+func (h *Hub) latest() (g *Glance, age time.Duration) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.last, time.Since(h.since)
 }
 
 // watch returns a channel that is sent to after each Publish, and the function that ends it.

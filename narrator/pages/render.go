@@ -46,6 +46,7 @@ func parse(t *tongue.Tongue, review template.FuncMap) (templates, error) {
 
 // view is what the layout is given: Page is the page's own.
 type view struct {
+	Name     string // of the page
 	Title    string
 	Path     string // of the request, to mark where one is
 	Invented bool
@@ -55,7 +56,7 @@ type view struct {
 // show writes a page. It is made whole first, so that a mistake in it never leaves half a page.
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name, title string, page any) {
 	var out bytes.Buffer
-	err := s.pages[name].ExecuteTemplate(&out, "layout", view{Title: title, Path: r.URL.Path, Invented: s.Invented, Page: page})
+	err := s.pages[name].ExecuteTemplate(&out, "layout", view{Name: name, Title: title, Path: r.URL.Path, Invented: s.Invented, Page: page})
 	if err != nil {
 		http.Error(w, fmt.Sprintf("%s: %v", s.Tongue.F("Something went wrong"), err), http.StatusInternalServerError)
 		return

@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"strconv"
 	"time"
 
 	"stepcaller/narrator"
@@ -34,8 +35,9 @@ type Config struct {
 // server answers requests. Its methods are safe for concurrent use.
 type server struct {
 	Config
-	pages templates
-	write writer
+	pages   templates
+	write   writer
+	started string // tells one run of the program from another
 }
 
 // New makes the handler of every page. Serve it on a loopback address.
@@ -46,7 +48,7 @@ func New(c Config) (http.Handler, error) {
 	if c.Hub == nil {
 		c.Hub = NewHub()
 	}
-	s := &server{Config: c, write: newWriter(c.Tongue, c.Now().Location())}
+	s := &server{Config: c, write: newWriter(c.Tongue, c.Now().Location()), started: strconv.FormatInt(time.Now().UnixNano(), 36)}
 	var err error
 	if s.pages, err = parse(c.Tongue, s.write.funcs()); err != nil {
 		return nil, err

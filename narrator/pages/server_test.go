@@ -18,7 +18,10 @@ func serve(t *testing.T, c pages.Config) *httptest.Server {
 		t.Fatal(err)
 	}
 	s := httptest.NewServer(h)
-	t.Cleanup(s.Close)
+	t.Cleanup(func() {
+		s.CloseClientConnections() // streams do not end by themselves
+		s.Close()
+	})
 	return s
 }
 

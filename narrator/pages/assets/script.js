@@ -1,7 +1,71 @@
 // Keeps the glance page as it is now. Without script the page shows what it was when it was opened.
 "use strict";
+
 const glance = document.getElementById("glance");
-if (glance) {
-  const stream = new EventSource(glance.dataset.stream);
-  stream.addEventListener("glance", (e) => { glance.innerHTML = e.data; });
+if (glance) watch(glance, document.getElementById("stale"));
+
+function watch(page, notice) {
+  const quiet = 12000; // ms without a sign of life after which the page is stale: two beats and a little
+  let drawn = performance.now(), alive = drawn, program = "";
+
+  const show = () => {
+    drawn = performance.now();
+    fit(page);
+  };
+
+  const connect = () => {
+    const stream = new EventSource(page.dataset.stream);
+    stream.addEventListener("glance", (e) => {
+      alive = performance.now();
+      page.innerHTML = e.data;
+      show();
+    });
+    stream.addEventListener("alive", () => { alive = performance.now(); });
+    stream.addEventListener("program", (e) => {
+      if (program && program !== e.data) location.reload(); // another run of the program may have other pages
+      program = e.data;
+    });
+    stream.onerror = () => { // the browser tries again by itself, unless the answer was none of ours
+      if (stream.readyState === EventSource.CLOSED) setTimeout(connect, 2000);
+    };
+  };
+
+  const tick = () => {
+    const now = performance.now();
+    for (const time of page.querySelectorAll("time[data-ms]")) {
+      const text = duration(Number(time.dataset.ms) + Number(time.dataset.rate) * (now - drawn));
+      if (time.textContent !== text) time.textContent = text;
+    }
+    const stale = now - alive > quiet;
+    if (stale) notice.querySelector("span").textContent = duration(now - alive);
+    if (notice.hidden === stale) notice.hidden = !stale;
+  };
+
+  show();
+  connect();
+  setInterval(tick, 250);
+  addEventListener("resize", () => fit(page));
+}
+
+// duration writes milliseconds as 4:05 or 1:04:05, as the server does.
+function duration(ms) {
+  const n = Math.floor(Math.abs(ms) / 1000), two = (v) => String(v).padStart(2, "0");
+  return n < 3600 ? `${Math.floor(n / 60)}:${two(n % 60)}` : `${Math.floor(n / 3600)}:${two(Math.floor(n / 60) % 60)}:${two(n % 60)}`;
+}
+
+// fit gives words the largest letters, between the two sizes that they name, with which they fit into their place. Words that do not
+// fit with the smallest are hidden where something larger says it too.
+function fit(page) {
+  for (const words of page.querySelectorAll(".say[data-fit]")) words.hidden = true; // what is larger comes first
+  for (const words of page.querySelectorAll("[data-fit]")) {
+    const [low, high] = words.dataset.fit.split(" ").map(Number), place = words.parentElement;
+    const fits = (size) => {
+      words.style.fontSize = `calc(${size} * var(--u))`;
+      return words.scrollWidth <= words.clientWidth + 1 && place.scrollHeight <= place.clientHeight + 1;
+    };
+    words.hidden = false;
+    let size = high;
+    while (size > low && !fits(size)) size = Math.max(low, size - 0.4);
+    if (!fits(size) && words.classList.contains("say")) words.hidden = true;
+  }
 }

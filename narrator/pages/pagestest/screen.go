@@ -3,7 +3,6 @@ package pagestest
 import (
 	"os"
 	"path/filepath"
-	"testing"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
@@ -44,53 +43,60 @@ func scheme(dark bool) string {
 	return "light"
 }
 
-// Shoot writes a picture of the whole page to the folder of pictures, as NAME.png.
+// Shoot writes a picture of the whole page to the folder of pictures, as NAME.png; see [Pictures].
 func (p *Page) Shoot(name string) {
 	p.t.Helper()
-	p.write(name+".png", Get(p, chromedp.FullScreenshot(100)))
+	if Pictures() != "" {
+		p.write(name+".png", Get(p, chromedp.FullScreenshot(100)))
+	}
 }
 
-// Print writes the page as a PDF of A4 sheets to the folder of pictures, as NAME.pdf.
+// Print prints the page on sheets of A4, and writes them to the folder of pictures as NAME.pdf; see [Pictures].
 func (p *Page) Print(name string) {
 	p.t.Helper()
-	p.write(name+".pdf", Get(p, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPreferCSSPageSize())))
+	sheets := Get(p, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPreferCSSPageSize()))
+	if Pictures() != "" {
+		p.write(name+".pdf", sheets)
+	}
 }
 
-// Everywhere audits the page and writes a picture of it on every screen, light and dark, and prints it.
+// Everywhere audits the page on the tablet, light and dark, takes a picture of it on every screen, and prints it.
 func (p *Page) Everywhere(name string) {
 	p.t.Helper()
-	for _, s := range []Screen{Tablet, Desktop} {
-		for _, dark := range []bool{false, true} {
-			at := name + "-" + s.Name + "-" + scheme(dark)
-			p.View(s, dark)
-			p.Audit(at)
-			p.Shoot(at)
-		}
-	}
+	p.OnScreen(name)
 	p.View(Paper, false)
-	p.Audit(name + "-" + Paper.Name)
 	p.Shoot(name + "-" + Paper.Name)
 	p.Print(name)
 	p.View(Desktop, false)
 }
 
+// OnScreen audits the page on the tablet, light and dark, and takes a picture of it on both screens.
+func (p *Page) OnScreen(name string) {
+	p.t.Helper()
+	for _, s := range []Screen{Desktop, Tablet} {
+		for _, dark := range []bool{true, false} {
+			if s == Desktop && Pictures() == "" {
+				continue
+			}
+			at := name + "-" + s.Name + "-" + scheme(dark)
+			p.View(s, dark)
+			if s == Tablet {
+				p.Audit(at)
+			}
+			p.Shoot(at)
+		}
+	}
+}
+
 func (p *Page) write(name string, data []byte) {
 	p.t.Helper()
-	path := filepath.Join(Pictures(p.t), name)
-	if err := os.WriteFile(path, data, 0o600); err != nil {
+	if err := os.MkdirAll(Pictures(), 0o755); err != nil {
+		p.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(Pictures(), name), data, 0o600); err != nil {
 		p.t.Fatal(err)
 	}
 }
 
-// Pictures is the folder that pictures are written to: what STEPCALLER_SCREENSHOTS names, else one that ends with the test.
-func Pictures(t testing.TB) string {
-	t.Helper()
-	dir := os.Getenv("STEPCALLER_SCREENSHOTS")
-	if dir == "" {
-		return t.TempDir()
-	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	return dir
-}
+// Pictures is the folder that pictures are written to: what STEPCALLER_SCREENSHOTS names, "" for no pictures.
+func Pictures() string { return os.Getenv("STEPCALLER_SCREENSHOTS") }
