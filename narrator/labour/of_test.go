@@ -78,7 +78,7 @@ func TestTheWholeSheet(t *testing.T) {
 		StartedAt: dawn.Time(),
 		Record: labour.Record{Kind: "customer", Facts: []labour.Fact{}, Tightenings: []labour.Tightening{}, Readings: []labour.Reading{},
 			Findings: []labour.Finding{}, Timers: []labour.Timer{}, Choices: []labour.Choice{}, Answers: []labour.Answer{}, PutRight: []labour.PutRight{},
-			Open: []labour.Item{}, Dictated: []labour.Dictated{}, Tools: labour.Tools{Taken: []string{}}},
+			Open: []labour.Item{}, Dictated: []labour.Dictated{}, Parts: []labour.Part{}, Tools: labour.Tools{Taken: []string{}}},
 		Corrections: []labour.Correction{}, Remarks: []labour.Remark{},
 		Hearing: []labour.Hearing{{At: 1770, Floor: -61.5}, {At: 1780, Verdict: "poor", Cause: "noise", Floor: -33, Speech: &level, SNR: &snr}},
 	}

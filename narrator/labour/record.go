@@ -16,6 +16,15 @@ type Record struct {
 	Open        []Item       `json:"left"`        // what is off, open, loose or in as the sheet is drawn, oldest first
 	Tools       Tools        `json:"tools"`       //
 	Dictated    []Dictated   `json:"dictated"`    // of a job without a procedure, in order
+	Parts       []Part       `json:"parts"`       // that the procedure lists, for the job and for the steps that were come to
+}
+
+// Part is a part or material that the procedure lists.
+type Part struct {
+	Step   string `json:"step"`   // id, "" for the whole job
+	Part   string `json:"part"`   // with its count
+	Number string `json:"number"` // the maker's part number, "" for none
+	Core   bool   `json:"core"`   // the old one is kept
 }
 
 // Fact is something that was typed in.

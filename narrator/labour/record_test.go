@@ -24,6 +24,7 @@ book:
   - {code: B-20, title: "Noise, find", hours: 0.3, diagnosis: true}
 overlap: 0.1
 tools: [ratchet, caliper gauge]
+parts: [{name: 2 rotors, number: OP-77, core: true}]
 choices:
   - {id: hose-hard, ask: Is the hose hard?}
   - {id: pads, ask: Are the pads worn?, approval: true}
@@ -35,10 +36,11 @@ steps:
     operations: B-10
     readings:
       - {name: rotor thickness, unit: mm, min: 22.0, max: 24.2, wear: 21.4, positions: [left, right], when: before}
-  - {id: hose, say: New hose., only_if: hose-hard}
+  - {id: hose, say: New hose., only_if: hose-hard, parts: hose}
   - {id: pad, say: New pads., only_if: pads, operations: B-10}
   - id: fit
     say: Fit the caliper.
+    parts: 2 caliper bolts
     operations: B-10
     timers: [{name: sealant, minutes: 10}]
     readings:

@@ -23,7 +23,7 @@ func recorded(j *narrator.Job, line []narrator.Stretch, end narrator.Moment) Rec
 	r := &recorder{job: j, line: line, end: end, Record: Record{
 		Kind: cmp.Or(j.Kind, narrator.JobKinds()[0]), Earlier: j.Earlier, Draft: j.Procedure.Draft && j.Dictation == nil,
 		Facts: []Fact{}, Tightenings: []Tightening{}, Readings: []Reading{}, Findings: []Finding{}, Timers: []Timer{}, Choices: []Choice{},
-		Answers: []Answer{}, PutRight: []PutRight{}, Open: []Item{}, Dictated: []Dictated{},
+		Answers: []Answer{}, PutRight: []PutRight{}, Open: []Item{}, Dictated: []Dictated{}, Parts: []Part{},
 		Tools: Tools{Taken: append([]string{}, j.Procedure.Tools...)},
 	}}
 	for _, f := range narrator.Fields() {
@@ -51,7 +51,23 @@ func recorded(j *narrator.Job, line []narrator.Stretch, end narrator.Moment) Rec
 	r.findings()
 	r.open()
 	r.dictated()
+	r.parts()
 	return r.Record
+}
+
+func (r *recorder) parts() {
+	list := func(step string, parts []procedures.Part) {
+		for _, p := range parts {
+			r.Parts = append(r.Parts, Part{Step: step, Part: p.Name, Number: p.Number, Core: p.Core})
+		}
+	}
+	p := r.job.Procedure
+	list("", p.Parts)
+	for i := range p.Steps {
+		if slices.ContainsFunc(r.job.Arrivals, func(a narrator.Arrival) bool { return a.Step == i && !a.Shut }) {
+			list(p.Steps[i].ID, p.Steps[i].Parts)
+		}
+	}
 }
 
 func (r *recorder) at(m narrator.Moment) Seconds { return secondsIn(m.Since(r.job.Start)) }

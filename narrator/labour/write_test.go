@@ -76,7 +76,7 @@ func TestNoListIsNull(t *testing.T) {
 	}
 	for _, name := range []string{"steps", "torques", "pauses", "memos", "technicians", "operations", "pauses_by_reason", "longest_over", "timeline", "hearing",
 		"facts", "tightenings", "readings", "findings", "timers", "choices", "answers", "put_right", "left", "dictated",
-		"corrections", "remarks"} {
+		"corrections", "remarks", "parts"} {
 		if _, ok := fields[name].([]any); !ok {
 			t.Errorf("%s is %v", name, fields[name])
 		}
