@@ -41,9 +41,9 @@ func mayImport(from, to string, inTest bool) bool {
 		return false
 	case from == "narrator/pages": // shows them all
 		return target == "narrator"
-	case from == "narrator/labour/archive": // keeps what it read in the journal
+	case from == "narrator/labour/archive", from == "narrator/labour/export": // keep, or write out, what they read in the journal
 		return to == "narrator" || to == "narrator/journal" || within(from, to)
-	case to == "narrator/labour/archive":
+	case to == "narrator/labour/archive", to == "narrator/labour/export":
 		return false
 	case area == "narrator": // journal, labour: beside each other, unless in a test
 		return to == "narrator" || within(from, to)
@@ -126,6 +126,8 @@ func TestWrongArrowsAreFound(t *testing.T) {
 	arrow("narrator/journal/migrations", "narrator/journal", true, true)
 	arrow("narrator/labour", "narrator/journal", false, true)
 	arrow("narrator/labour", "speech", false, false)
+	arrow("narrator/labour/export", "narrator/journal", true, true)
+	arrow("narrator/labour", "narrator/labour/export", false, true)
 	arrow("narrator/labour/study", "narrator/demoshop", false, false)
 	arrow("narrator/labour/archive", "narrator/demoshop", false, false)
 	arrow("narrator/pages", "narrator/demoshop", false, true)
