@@ -173,7 +173,14 @@ func TestRefreshIsIncremental(t *testing.T) {
 	if err := store.Append(t.Context(), []narrator.Event{undone}); err != nil {
 		t.Fatal(err)
 	}
+	open, err := a.OpenJobs(t.Context(), dawn.Add(30*24*narrator.Hour))
+	if err != nil || ids(open) != nth(6) {
+		t.Errorf("open are %s, %v", ids(open), err)
+	}
 	reads("a finish taken back", 1)
+	if open, err = a.OpenJobs(t.Context(), dawn.Add(30*24*narrator.Hour)); err != nil || ids(open) != nth(7)+" "+nth(6) || !open[0].Ended.IsZero() || open[1].Technicians[0] != "Ines" {
+		t.Errorf("open are %+v, %v", open, err)
+	}
 	if f, _ = a.Procedure(t.Context(), "belt"); f.Jobs != 5 {
 		t.Errorf("%d jobs with one open again", f.Jobs)
 	}

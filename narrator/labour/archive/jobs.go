@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"slices"
@@ -24,7 +25,7 @@ type Query struct {
 	Limit      int       // how many at most, 0 for all
 }
 
-// Row is one finished job in a list.
+// Row is one job in a list.
 type Row struct {
 	Job         string         `json:"job"`
 	Procedure   string         `json:"procedure"` // id
@@ -35,7 +36,7 @@ type Row struct {
 	Kind        string         `json:"kind"`
 	Earlier     string         `json:"earlier"` // job that a comeback comes back from, "" for none
 	Started     time.Time      `json:"started_at"`
-	Ended       time.Time      `json:"ended_at"`
+	Ended       time.Time      `json:"ended_at,omitzero"` // zero while the job is open
 	Worked      labour.Seconds `json:"worked_s"`
 	Paused      labour.Seconds `json:"paused_s"`
 	Unsure      labour.Seconds `json:"unsure_s"`
@@ -126,6 +127,40 @@ func scan(r *sql.Rows) (Row, error) {
 	row.BookHours = float64(book) / 100
 	row.Efficiency = figures.Efficiency(row.BookHours, row.Worked)
 	return row, err
+}
+
+// OpenJobs lists the jobs that are not finished as they stand now, the newest first.
+func (a *Archive) OpenJobs(ctx context.Context, now narrator.Moment) ([]Row, error) {
+	var ids []string
+	err := a.each(ctx, func(r *sql.Rows) error {
+		var id string
+		err := r.Scan(&id)
+		ids = append(ids, id)
+		return err
+	}, `SELECT job FROM open_job`)
+	if err != nil {
+		return nil, err
+	}
+	rows := []Row{}
+	for _, id := range ids {
+		j, err := a.Job(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, openRow(j, labour.Of(j, now)))
+	}
+	slices.SortFunc(rows, func(a, b Row) int { return cmp.Or(b.Started.Compare(a.Started), cmp.Compare(b.Job, a.Job)) })
+	return rows, nil
+}
+
+func openRow(j *narrator.Job, s labour.Sheet) Row {
+	row := Row{Job: s.Job, Procedure: s.Procedure, Title: j.Procedure.Title, Machine: j.Procedure.Machine, Technicians: []string{}, Order: s.Order, Kind: s.Kind,
+		Earlier: s.Earlier, Started: s.StartedAt, Worked: s.Worked, Paused: s.Paused, Unsure: s.Unsure, Gap: s.Gap, Person: max(s.Worked, s.PersonWorked),
+		BookHours: s.BookHours, Comebacks: []Comeback{}}
+	for _, t := range s.Technicians {
+		row.Technicians = append(row.Technicians, t.Name)
+	}
+	return row
 }
 
 func names(crew string) []string {

@@ -76,8 +76,10 @@ func (a *Archive) replace(ctx context.Context, tx *sql.Tx, id string, log []narr
 	if err != nil {
 		return false, err
 	}
-	if _, err := tx.ExecContext(ctx, `DELETE FROM passed_over WHERE job = ?`, id); err != nil {
-		return false, err
+	for _, table := range []string{"passed_over", "open_job"} {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE job = ?`, id); err != nil {
+			return false, err
+		}
 	}
 	hash, job, err := a.read(log)
 	if err != nil {
@@ -85,7 +87,8 @@ func (a *Archive) replace(ctx context.Context, tx *sql.Tx, id string, log []narr
 		return true, err
 	}
 	if job.Open() {
-		return gone > 0, nil
+		_, err := tx.ExecContext(ctx, `INSERT INTO open_job (job) VALUES (?)`, id)
+		return gone > 0, err
 	}
 	edition, err := a.edition(ctx, tx, hash, job.Procedure)
 	if err != nil {

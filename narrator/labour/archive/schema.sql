@@ -43,6 +43,11 @@ CREATE TABLE steps (
 	times BLOB NOT NULL -- by pack
 ) STRICT;
 
+-- Jobs that are not finished.
+CREATE TABLE open_job (
+	job TEXT PRIMARY KEY
+) STRICT, WITHOUT ROWID;
+
 -- Jobs that could not be read, and why.
 CREATE TABLE passed_over (
 	job TEXT PRIMARY KEY,
