@@ -10,6 +10,7 @@ import (
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 	"stepcaller/narrator/labour"
+	"stepcaller/narrator/labour/figures"
 	"stepcaller/procedures"
 )
 
@@ -31,6 +32,8 @@ type jobPage struct {
 	Parts     []part
 	Memos     []note
 	Spells    []spell
+	Others    int            // jobs that it is held against
+	Comebacks labour.Seconds // of everybody, in jobs that came back from this one
 	Corrected []correction
 	Remarks   []remark
 	Form      *form // to correct and to remark; nil where nothing can be written
@@ -49,7 +52,12 @@ func (p jobPage) Efficiency() float64 { return *p.Sheet.Efficiency }
 
 // Shared reports whether a step's expected time is a share of the book's.
 func (p jobPage) Shared() bool {
-	return slices.ContainsFunc(p.Steps, func(s stepRow) bool { return s.ExpectedFrom == labour.FromBook })
+	return slices.ContainsFunc(p.Steps, func(s stepRow) bool { return s.Basis == figures.FromBook })
+}
+
+// Learnt reports whether a step's expected time was learnt from other jobs.
+func (p jobPage) Learnt() bool {
+	return slices.ContainsFunc(p.Steps, func(s stepRow) bool { return s.Basis == figures.Learnt })
 }
 
 // against is worked time beside the book's, in per cent of the longer.
@@ -72,9 +80,12 @@ type share struct {
 // stepRow is a step beside what it should take. Bars are in per cent of the longest.
 type stepRow struct {
 	labour.Step
-	Worked, Expected float64 // bars
-	Low, High        float64 // bar of the interval that the next time was to lie in; High is 0 for none
-	Long             *long   // it ran long
+	Worked, Expected float64        // bars
+	Low, High        float64        // bar of the interval that the next time was to lie in; High is 0 for none
+	Upper            labour.Seconds // end of that interval
+	Long             bool           // it ran long
+	What             []string       // what happened in one that ran long
+	Basis            figures.Basis  // of the expected time
 	Now              bool
 }
 
@@ -83,12 +94,6 @@ func (r stepRow) Beyond() float64 { return max(0, r.Worked-r.Expected) }
 
 // Between is the bar of the interval.
 func (r stepRow) Between() float64 { return r.High - r.Low }
-
-// long is why a step counts as having run long, with what happened in it.
-type long struct {
-	Upper labour.Seconds // end of the interval
-	What  []string
-}
 
 // finding is one with what it is about.
 type finding struct {
@@ -167,6 +172,7 @@ func (s *server) showJob(w http.ResponseWriter, r *http.Request, status int, wro
 		return
 	}
 	page := s.review(j, now)
+	s.held(r, &page)
 	page.Form, page.Wrong = s.form(r, j, now, page.Sheet), wrong
 	s.show(w, r, status, "job", s.Tongue.F("Job %s", j.ID), page)
 }
@@ -232,7 +238,7 @@ func stepRows(sheet labour.Sheet) []stepRow {
 	}
 	var rows []stepRow
 	for _, step := range sheet.Steps {
-		row := stepRow{Step: step, Worked: 100 * float64(step.Worked) / float64(longest), Now: sheet.State == labour.Open && step.Ended == sheet.Elapsed}
+		row := stepRow{Basis: figures.Basis(step.ExpectedFrom), Step: step, Worked: 100 * float64(step.Worked) / float64(longest), Now: sheet.State == labour.Open && step.Ended == sheet.Elapsed}
 		if step.Expected != nil {
 			row.Expected = 100 * float64(*step.Expected) / float64(longest)
 		}

@@ -4,6 +4,14 @@ import "net/http"
 
 // reviewPages are those on which one looks back.
 func (s *server) reviewPages(mux *http.ServeMux) {
+	mux.HandleFunc("GET /today", s.today)
+	mux.HandleFunc("GET /jobs", s.history)
+	mux.HandleFunc("GET /procedures", s.procedureList)
+	mux.HandleFunc("GET /procedures/new", s.draft)
+	mux.HandleFunc("POST /procedures/new", s.keep)
+	mux.HandleFunc("GET /procedures/{procedure}", s.procedure)
+	mux.HandleFunc("GET /procedures/{procedure}/edit", s.edit)
+	mux.HandleFunc("POST /procedures/{procedure}/edit", s.keep)
 	mux.HandleFunc("GET /jobs/{job}", s.jobPage)
 	mux.HandleFunc("GET /jobs/{job}/sheet", s.record)
 	mux.HandleFunc("GET /jobs/{job}/memos/{memo}", s.memo)

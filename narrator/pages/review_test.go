@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"stepcaller/narrator/journal"
+	"stepcaller/narrator/labour/archive"
 	"stepcaller/narrator/pages"
 )
 
@@ -66,4 +67,19 @@ func TestANoteIsPlayedFromTheDataFolderAlone(t *testing.T) {
 			t.Errorf("%s: %d", page, status)
 		}
 	}
+}
+
+// figuresOf opens the cache of finished jobs beside a store.
+func figuresOf(t *testing.T, data string, store journal.Store) *archive.Archive {
+	t.Helper()
+	a, err := archive.Open(data, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := a.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return a
 }

@@ -2,7 +2,9 @@ package pages_test
 
 import (
 	"encoding/binary"
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
@@ -188,4 +190,37 @@ func day(t testing.TB) []*script {
 	spoken.then(22, narrator.Dictated, narrator.Detail{Part: "torque", Value: "25 N·m", NewtonMetres: 25}).then(25, narrator.Dictated, narrator.Detail{Part: "on", Number: 1})
 	spoken.then(31, narrator.Finished, narrator.Detail{})
 	return []*script{brakes, cover, pump, spoken}
+}
+
+// months is a shop's history: so many jobs of one procedure by three technicians, with times that spread, a comeback and an odd long step.
+func months(jobs int) func(testing.TB) []*script {
+	return func(t testing.TB) []*script {
+		t.Helper()
+		draw := rand.New(rand.NewPCG(1, 2))
+		names := []string{"Ines", "Tomas", "Mara"}
+		var all []*script
+		for n := range jobs {
+			start := time.Date(1999, 5, 3, 8, 0, 0, 0, time.UTC).Add(time.Duration(n) * 7 * 24 * time.Hour / 2)
+			d := narrator.Detail{Technician: names[n%3], Order: fmt.Sprintf("R %d", 20100+n)}
+			if n%13 == 9 {
+				d.JobKind, d.Earlier = "comeback", all[n-2].job
+			}
+			s := begun(t, start.Format("2006-01-02")+"-1", start, "valve-cover", d)
+			at := 0.0
+			for i := range s.p.Steps {
+				minutes, _ := s.p.ExpectedMinutes(i)
+				if i > 0 {
+					s.arrive(at, i+1)
+				}
+				took := minutes * math.Exp(0.3*draw.NormFloat64()-0.1) * math.Pow(1+float64(n)/3, -0.08)
+				if draw.IntN(40) == 0 {
+					s.held(at+took/2, at+took/2+9, "parts")
+					took += 9 + 2.5*minutes
+				}
+				at += took
+			}
+			all = append(all, s.then(at, narrator.Finished, narrator.Detail{}))
+		}
+		return all
+	}
 }

@@ -8,10 +8,12 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"sync"
 	"time"
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
+	"stepcaller/narrator/labour/archive"
 	"stepcaller/procedures/tongue"
 )
 
@@ -27,6 +29,9 @@ type Config struct {
 	Invented bool           // the data are a demonstration, and every page says so
 	Now      func() time.Time
 
+	Archive    *archive.Archive // of finished jobs; nil leaves their figures out
+	Procedures string           // the shop's own folder, "" for none
+
 	// Change writes what somebody typed about a job; what is wrong with it is an error in words to show. Nil where nothing may be written.
 	Change  func(context.Context, narrator.Typed) error
 	Reasons []string // of pauses, to choose from; none for the usual ones
@@ -38,6 +43,8 @@ type server struct {
 	pages   templates
 	write   writer
 	started string // tells one run of the program from another
+
+	saving sync.Mutex // of a procedure's file
 }
 
 // New makes the handler of every page. Serve it on a loopback address.

@@ -30,7 +30,7 @@ func newWriter(t *tongue.Tongue, zone *time.Location) writer {
 func (w writer) funcs() template.FuncMap {
 	return template.FuncMap{
 		"num": w.number, "clock": clock, "hm": w.hoursMinutes, "minutes": w.minutes, "signed": w.signed, "day": w.day, "time": w.time,
-		"moment": w.moment, "pc": percent, "reason": w.reason, "kind": w.kind, "share": w.share, "local": w.local, "activity": w.activity,
+		"moment": w.moment, "pc": percent, "reason": w.reason, "kind": w.kind, "share": w.share, "local": w.local, "activity": w.activity, "why": w.why, "tenths": w.tenths, "date": w.date,
 	}
 }
 
@@ -76,6 +76,12 @@ func (w writer) minutes(m float64) string {
 	}
 	return w.F("%s min", w.number(m, 0))
 }
+
+// tenths is a length of time given in minutes, in hours and tenths.
+func (w writer) tenths(minutes float64) string { return w.F("%s h", w.number(minutes/60, 1)) }
+
+// date is a date, short.
+func (w writer) date(t time.Time) string { return t.In(w.zone).Format(w.F("2006-01-02")) }
 
 // day is a date in words.
 func (w writer) day(t time.Time) string {

@@ -1,0 +1,104 @@
+package pages
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+
+	"stepcaller/procedures"
+)
+
+// idPattern is what an id looks like: nothing that names a file elsewhere.
+var idPattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$`)
+
+// source is a procedure's file as it is edited.
+type source struct {
+	Path    string // in the shop's folder; "" where it is not there yet
+	Text    string
+	Version string // of the file on disk, "" for none
+}
+
+// find finds a procedure by its id, in the shop's folder, else among the bundled ones. It is nil where its file has a mistake.
+func (s *server) find(id string) (*procedures.Procedure, error) {
+	if !idPattern.MatchString(id) {
+		return nil, fmt.Errorf("%w: %q", procedures.ErrNotFound, id)
+	}
+	p, _, err := procedures.Find(id, s.Procedures)
+	return p, err
+}
+
+// sourceOf reads the file of a procedure, whether it can be used or not.
+func (s *server) sourceOf(id string) (source, error) {
+	p, err := s.find(id)
+	if err != nil {
+		return source{}, err
+	}
+	var paths []string
+	if s.Procedures != "" {
+		paths = []string{filepath.Join(s.Procedures, id+".yaml"), filepath.Join(s.Procedures, id+".yml")}
+	}
+	if p != nil && filepath.Dir(p.Name()) == filepath.Clean(s.Procedures) {
+		paths = append([]string{p.Name()}, paths...)
+	}
+	for _, path := range paths {
+		data, err := os.ReadFile(path)
+		if err == nil {
+			return source{path, string(data), version(data)}, nil
+		}
+		if !errors.Is(err, fs.ErrNotExist) {
+			return source{}, err
+		}
+	}
+	if p == nil {
+		return source{}, fmt.Errorf("%w: %q", procedures.ErrNotFound, id)
+	}
+	return source{Text: p.Text()}, nil
+}
+
+func version(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
+}
+
+// errNewer says that a file is another than the one that was edited.
+var errNewer = errors.New("the file on disk is newer")
+
+// save writes a procedure's file, all of it or nothing. The file must be as it was when it was opened: of that version, or not there
+// where version is "". Nobody else of this program saves meanwhile.
+func (s *server) save(path, text, was string) (err error) {
+	s.saving.Lock()
+	defer s.saving.Unlock()
+	data, err := os.ReadFile(path)
+	switch {
+	case err == nil && version(data) != was, errors.Is(err, fs.ErrNotExist) && was != "":
+		return errNewer
+	case err != nil && !errors.Is(err, fs.ErrNotExist):
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), ".stepcaller-*")
+	if err != nil {
+		return err
+	}
+	defer func() { _ = os.Remove(f.Name()) }() // it is gone when all went well
+	_, err = f.WriteString(text)
+	if err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	if was != "" {
+		return os.Rename(f.Name(), path)
+	}
+	if err := os.Link(f.Name(), path); errors.Is(err, fs.ErrExist) { // which never replaces a file
+		return errNewer
+	} else if err != nil {
+		return err
+	}
+	return nil
+}
