@@ -183,7 +183,7 @@ func (s *server) keep(w http.ResponseWriter, r *http.Request) {
 func (s *server) saved(page *editPage) int {
 	switch {
 	case page.Errors > 0 || !page.Good:
-		page.Wrong = s.Tongue.N(page.Errors, "Not saved: mend the mistake first.", "Not saved: mend the %d mistakes first.")
+		page.Wrong = s.Tongue.N(page.Errors, "Not saved: mend the %d mistake first.", "Not saved: mend the %d mistakes first.")
 		return http.StatusUnprocessableEntity
 	case page.Path == "":
 		page.Wrong = s.Tongue.F("Not saved: the shop has no folder for procedures. Name one under procedures in the configuration.")

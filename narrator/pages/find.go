@@ -13,8 +13,8 @@ import (
 	"stepcaller/procedures"
 )
 
-// idPattern is what an id looks like: nothing that names a file elsewhere.
-var idPattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$`)
+// idPattern is what an id looks like.
+var idPattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$`)
 
 // source is a procedure's file as it is edited.
 type source struct {
@@ -25,7 +25,7 @@ type source struct {
 
 // find finds a procedure by its id, in the shop's folder, else among the bundled ones. It is nil where its file has a mistake.
 func (s *server) find(id string) (*procedures.Procedure, error) {
-	if !idPattern.MatchString(id) {
+	if ext := filepath.Ext(id); !idPattern.MatchString(id) || ext == ".yaml" || ext == ".yml" { // which would name a file anywhere
 		return nil, fmt.Errorf("%w: %q", procedures.ErrNotFound, id)
 	}
 	p, _, err := procedures.Find(id, s.Procedures)

@@ -61,6 +61,10 @@ func (s *server) history(w http.ResponseWriter, r *http.Request) {
 	}
 	q, page := s.query(r)
 	rows, total, err := s.finished(r, q)
+	if err == nil && q.Offset > 0 && q.Offset >= total {
+		q.Offset = max(0, total-1) / paged * paged
+		rows, total, err = s.finished(r, q)
+	}
 	if err == nil && !page.Filtered && q.Offset == 0 {
 		page.Open, err = s.open(r)
 	}

@@ -18,7 +18,7 @@ func TestLook(t *testing.T) {
 	}
 	de, _ := tongue.Named(os.Getenv("STEPCALLER_TONGUE"))
 	store, data := keep(t, append(months(60)(t), day(t)...)...)
-	h, err := pages.New(pages.Config{Store: store, Data: data, Tongue: de, Change: writing(store), Archive: figuresOf(t, data, store), Now: func() time.Time { return evening }})
+	h, err := pages.New(pages.Config{Store: store, Data: data, Tongue: de, Change: writing(store), Procedures: t.TempDir(), Archive: figuresOf(t, data, store), Now: func() time.Time { return evening }})
 	if err != nil {
 		t.Fatal(err)
 	}

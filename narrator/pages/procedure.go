@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"stepcaller/narrator/labour/archive"
@@ -193,7 +194,7 @@ func (s *server) figures(f *figures.Figures, technician string) procedurePage {
 }
 
 func (s *server) learner(f *figures.Figures, l figures.Learner) *learner {
-	chosen := &learner{Learner: l, Doubt: l.Doubt}
+	chosen := &learner{Learner: l, Doubt: s.doubt(l)}
 	for i, run := range l.Runs {
 		row := learnt{Number: i + 1, Job: f.Runs[run].Job, Started: f.Runs[run].Started, Hours: f.Runs[run].Worked / 60}
 		if l.Curve != nil {
@@ -207,7 +208,7 @@ func (s *server) learner(f *figures.Figures, l figures.Learner) *learner {
 func (s *server) chart(page procedurePage) chart {
 	c := chart{Book: page.BookHours, Next: page.Whole.Next, Lang: s.Tongue.Tag(), Steps: []chartStep{}, Runs: []chartRun{}, Learn: []learnt{}, Words: map[string]string{
 		"minutes": s.Tongue.F("minutes"), "hours": s.Tongue.F("hours"), "book": s.Tongue.F("book"), "share": s.Tongue.F("share of the procedure's time, cumulated"),
-		"run": s.Tongue.F("own job"), "next": s.Tongue.F("80 % interval"), "median": s.Tongue.F("median of 7"),
+		"run": s.Tongue.F("own job"),
 	}}
 	for _, step := range page.Steps {
 		if step.Count == 0 {
@@ -238,3 +239,17 @@ func (s *server) chart(page procedurePage) chart {
 
 // Bare is what a job costs without those that came back, in hours.
 func (p procedurePage) Bare() float64 { return p.Cost.Hours / float64(max(1, p.Cost.Jobs)) }
+
+// doubt is why a learning curve is not to be believed, in the shop's language.
+func (s *server) doubt(l figures.Learner) string {
+	switch {
+	case l.Doubt == "":
+		return ""
+	case strings.Contains(l.Doubt, "too few"):
+		return s.Tongue.N(len(l.Runs), "%d own job is too few to tell", "%d own jobs are too few to tell")
+	case strings.Contains(l.Doubt, "spread"):
+		return s.Tongue.F("the times spread too much to tell learning from chance")
+	default:
+		return s.Tongue.F("the jobs get longer, not shorter: that is no learning")
+	}
+}

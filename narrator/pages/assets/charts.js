@@ -10,7 +10,7 @@
   const date = (d) => new Intl.DateTimeFormat(data.lang, { month: "short", year: "numeric" }).format(d);
   const short = (text) => (text.length > 34 ? text.slice(0, 33).trimEnd() + "…" : text);
   const style = { background: "none", color: "inherit", fontSize: "13px", fontFamily: "inherit", overflow: "visible" };
-  const wide = (place) => Math.max(560, place.clientWidth);
+  const wide = (place) => Math.max(560, Math.min(1180, place.clientWidth));
   const gutter = 250;
 
   const drawings = {
@@ -64,8 +64,8 @@
       marks.push(Plot.dot(data.learn, { x: "n", y: "hours", fill: "var(--worked)", r: 4.5 }));
       if (data.book) marks.push(Plot.ruleY([data.book], { stroke: "var(--book)", strokeWidth: 2, strokeDasharray: "6 4" }));
       return Plot.plot({
-        width: wide(place), height: 280, marginLeft: 50, style,
-        x: { label: words.run, ticks: Math.min(12, data.learn.length), tickFormat: (v) => (Number.isInteger(v) ? number.format(v) : "") },
+        width: wide(place), height: 290, marginLeft: 50, marginBottom: 46, style,
+        x: { label: words.run, labelOffset: 40, ticks: Math.min(12, data.learn.length), tickFormat: (v) => (Number.isInteger(v) ? number.format(v) : "") },
         y: { label: words.hours, zero: true, grid: true, tickFormat: (v) => number.format(v) }, marks,
       });
     },
