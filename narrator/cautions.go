@@ -1,6 +1,10 @@
 package narrator
 
-import "stepcaller/procedures"
+import (
+	"slices"
+
+	"stepcaller/procedures"
+)
 
 // stepCaution is a caution as it stands in a job.
 type stepCaution struct {
@@ -50,19 +54,42 @@ func (j *Job) allCautions() []procedures.Caution {
 	return append(step, j.Procedure.Cautions...)
 }
 
-// answered reports whether a caution wants no answer, or has it: for the job where the table says so, else since the step was
-// last begun.
+// answered reports whether a caution wants no answer, or has it: where the table says so, for as long as it holds good, else since the step
+// was last begun.
 func (j *Job) answered(c stepCaution) bool {
 	if c.Answer == "" {
 		return true
 	}
 	entry, _ := procedures.StandardCautionNamed(c.Name)
 	for _, r := range j.answers {
-		if r.caution == c.Say && (c.ofJob || entry.Once || r.arrivals == len(j.Arrivals)) {
+		if r.caution == c.Say && (c.ofJob || r.arrivals == len(j.Arrivals) || entry.Once && !j.lapsed(c, r.arrivals)) {
 			return true
 		}
 	}
 	return false
+}
+
+// lapsed reports whether an answer no longer holds that was given before an arrival: what held the vehicle or the engine up was taken away
+// since, or the engine has run, so that power and pressure are back.
+func (j *Job) lapsed(c stepCaution, arrivals int) bool {
+	since := j.Arrivals[min(arrivals, len(j.Arrivals)):]
+	if c.Answer != procedures.StandsSet && c.Answer != procedures.EngineHeld {
+		return slices.ContainsFunc(since, func(a Arrival) bool {
+			step := &j.Procedure.Steps[a.Step]
+			return !a.Shut && (step.Starts || step.Drives) && a.Step != j.Step
+		})
+	}
+	var held procedures.Ledger
+	for i := range j.Procedure.Steps {
+		if step := &j.Procedure.Steps[i]; slices.ContainsFunc(step.Cautions, func(other procedures.Caution) bool { return other.Name == c.Name }) {
+			held.Begin(i, &procedures.Step{Support: step.Support})
+		}
+	}
+	return slices.ContainsFunc(since, func(a Arrival) bool {
+		return !a.Shut && slices.ContainsFunc(j.Procedure.Steps[a.Step].Clear, func(name string) bool {
+			return slices.ContainsFunc(held.Items(), func(it procedures.Item) bool { return it.Is(name, "supported") })
+		})
+	})
 }
 
 // pending is the caution that the current step waits for.
@@ -99,13 +126,16 @@ func (j *Job) wait(c stepCaution) *Timer {
 	return nil
 }
 
-// awaitAnswer reads a caution and starts the wait that the maker asks for.
+// awaitAnswer reads a caution, and how much of the maker's wait is left where it runs.
 func (d *decision) awaitAnswer(c stepCaution, at Moment) {
-	j := d.job()
-	if c.Wait > 0 && j.wait(c) == nil {
-		d.record(j.ID, at, Timed, Detail{Step: j.Procedure.Steps[j.Step].ID, Timer: string(c.Answer), Caution: c.Say, Length: Minutes(c.Wait)})
+	switch t := d.job().wait(c); {
+	case t == nil:
+		d.say(d.words.answerWanted(c))
+	case t.End() > at:
+		d.say(d.words.caution(c.Caution) + " " + d.words.waitFirst(t.End().Since(at), c.Answer))
+	default:
+		d.say(d.words.caution(c.Caution) + " " + d.words.sayIt(c.Answer))
 	}
-	d.say(d.words.answerWanted(c))
 }
 
 // askCaution asks once more for the answer that the step waits for, and reports whether it waits.
@@ -117,14 +147,21 @@ func (d *decision) askCaution(at Moment) bool {
 	return waits
 }
 
-// answerCaution takes the phrase that a caution waits for, and goes on to what it kept back.
+// answerCaution takes the phrase that a caution waits for, and goes on to what it kept back. Where the maker asks for a wait, the phrase
+// said first begins it: the minutes count from when the power is off, not from when the caution was read.
 func (d *decision) answerCaution(h Heard) {
 	j := d.job()
 	c, waits := j.pending()
 	if !waits || string(c.Answer) != h.Word {
 		return
 	}
-	if t := j.wait(c); t != nil && t.End() > h.From {
+	switch t := j.wait(c); {
+	case c.Wait > 0 && t == nil:
+		d.record(j.ID, h.From, Timed, Detail{Step: j.Procedure.Steps[j.Step].ID, Timer: string(c.Answer), Caution: c.Say, Length: Minutes(c.Wait)})
+		d.changed(h)
+		d.say(d.words.waitFirst(Minutes(c.Wait), c.Answer))
+		return
+	case t != nil && t.End() > h.From:
 		d.say(d.words.waitFirst(t.End().Since(h.From), c.Answer))
 		return
 	}
@@ -158,7 +195,7 @@ func (w wording) caution(c procedures.Caution) string { return w.F("Caution. %s"
 
 func (w wording) answerWanted(c stepCaution) string {
 	if c.Wait > 0 {
-		return w.caution(c.Caution) + " " + w.F("Wait %s, then say: %s.", w.length(Minutes(c.Wait)), c.Answer)
+		return w.caution(c.Caution) + " " + w.F("Then say: %s. Wait %s, and say it again.", c.Answer, w.length(Minutes(c.Wait)))
 	}
 	return w.caution(c.Caution) + " " + w.F("Then say: %s.", c.Answer)
 }

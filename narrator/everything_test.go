@@ -88,6 +88,7 @@ steps:
 // answered stands at the first step of everything, with its cautions answered.
 func answered(t failer) *rig {
 	r := newRigOn(t, everything)
+	r.say(5, "power down")
 	r.say(700, "power down")
 	r.say(702, "stands set")
 	r.say(704, "engine held")

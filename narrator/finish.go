@@ -20,7 +20,12 @@ func (d *decision) askFinish(h Heard) {
 	j := d.job()
 	if items := j.LeftAfter(); len(items) > 0 {
 		it := items[0]
-		d.ask(Question{Kind: AskPutRight, Word: h, Item: it.Name, State: it.Kind.State, Patience: lookTime}, d.words.item(it)+" "+d.words.putRightNow(it.Kind))
+		text := d.words.item(it) + " " + d.words.putRightNow(it.Kind)
+		if n := j.unfinished(); n > 0 && d.bay.Dialogue.Question.Kind != AskPutRight {
+			// Before a string of answers: perhaps the word was not meant.
+			text = d.words.N(n, "%d step not done.", "%d steps not done.") + " " + text
+		}
+		d.ask(Question{Kind: AskPutRight, Word: h, Item: it.Name, State: it.Kind.State, Patience: lookTime}, text)
 		return
 	}
 	if !j.toolsCounted() {

@@ -6,10 +6,11 @@ import (
 	"stepcaller/procedures"
 )
 
-// drive begins a road test: nothing more is said until the next word, and the time is a pause of its own.
+// drive begins a road test: what to do on it is read before, then nothing more is said until the next word, and the time is a pause of its
+// own.
 func (d *decision) drive(at Moment) {
 	j := d.job()
-	d.reply("Step %d, road test.", j.Step+1)
+	d.say(d.words.F("Step %d, road test.", j.Step+1) + " " + full(j.Procedure.Steps[j.Step].Say))
 	d.record(j.ID, at, Held, Detail{Reason: reasonRoadTest})
 }
 

@@ -21,7 +21,7 @@ steps:
 func TestARoadTestIsSilentAndAPauseOfItsOwn(t *testing.T) {
 	r := newRigOn(t, driving)
 	wants(t, r.say(100, "next"), "Then say: wheels tight.")
-	if said := r.say(110, "wheels tight"); said != "Step 2, road test." {
+	if said := r.say(110, "wheels tight"); said != "Step 2, road test. Drive it and listen." {
 		t.Errorf("said %q", said)
 	}
 	if said := r.tickTo(1000); said != "" {

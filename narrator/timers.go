@@ -92,14 +92,19 @@ func (d *decision) startTimer(step int, t procedures.Timer, at Moment) {
 	d.record(j.ID, at, Timed, Detail{Step: j.Procedure.Steps[step].ID, Timer: t.Name, Length: Minutes(t.Minutes)})
 }
 
-// startByWord starts the step's timer that waits for the word, or its first timer over again.
+// startByWord starts the step's timer that waits for the word, or its first timer over again. On a step without timers it starts the one
+// that the step waits for and that nobody has started.
 func (d *decision) startByWord(h Heard) {
 	j := d.job()
-	timers := j.Procedure.Steps[j.Step].Timers
-	if len(timers) == 0 {
+	at := j.Step
+	if len(j.Procedure.Steps[at].Timers) == 0 {
+		at = j.forgottenTimer()
+	}
+	if at < 0 {
 		d.reply(replyNoTimer)
 		return
 	}
+	timers := j.Procedure.Steps[at].Timers
 	start := timers[0]
 	for _, t := range timers {
 		if t.From == procedures.ByWord && !j.running(t.Name, h.From) {
@@ -107,7 +112,7 @@ func (d *decision) startByWord(h Heard) {
 			break
 		}
 	}
-	d.startTimer(j.Step, start, h.From)
+	d.startTimer(at, start, h.From)
 	d.changed(h)
 	d.reply("%s: %s from now.", capital(start.Name), d.words.length(Minutes(start.Minutes)))
 }
@@ -214,6 +219,16 @@ func (w wording) await(j *Job, at Moment) []string {
 		}
 	}
 	return texts
+}
+
+// forgottenTimer is the index of the step whose timer the current step waits for though nobody has started it, -1 for none.
+func (j *Job) forgottenTimer() int {
+	for _, name := range j.Procedure.Steps[j.Step].Await {
+		if at := j.timerStep(name); at >= 0 && j.timer(name) == nil && j.begun(at) {
+			return at
+		}
+	}
+	return -1
 }
 
 // timerStep is the index of the step that a timer belongs to, -1 for none.

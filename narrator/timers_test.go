@@ -52,14 +52,14 @@ func TestStartTimerStartsOverAndCanBeTakenBack(t *testing.T) {
 		t.Errorf("timers %+v", timers)
 	}
 	r.say(200, "next")
-	wants(t, r.say(210, "start timer"), "No timer on this step")
+	wants(t, r.say(210, "start timer"), "Degassing: 4 minutes from now.")
 	wants(t, r.say(220, "previous step"), "Step 2")
 	if timers := r.job().Timers; timers[1].From != at(10) {
 		t.Errorf("going back started it over: %+v", timers)
 	}
 	wants(t, r.say(230, "previous step"), "Step 1")
 	r.say(240, "next")
-	if s := r.job().Timers[1]; s.Name != "sealant" || s.From != at(240) {
+	if s := r.job().Timers[2]; s.Name != "sealant" || s.From != at(240) {
 		t.Errorf("sealant laid on again: %+v", r.job().Timers)
 	}
 }
@@ -117,4 +117,13 @@ func TestARunningTimerIsNamedBeforeTheEnd(t *testing.T) {
 	r.say(10, "next")
 	r.say(20, "next")
 	wants(t, r.say(130, "finish job"), "Still running: sealant, 8 minutes; cool-down, 58 minutes. Finish the job?")
+}
+
+// Who forgot the word on the step before says it where the wait is told.
+func TestAForgottenTimerIsStartedWhereItIsWaitedFor(t *testing.T) {
+	r := newRigOn(t, sealing)
+	r.say(10, "next")
+	wants(t, r.say(20, "next"), "Wait: degassing is not started.")
+	wants(t, r.say(30, "start timer"), "Degassing: 4 minutes from now.")
+	wants(t, r.say(40, "start timer"), "No timer on this step")
 }

@@ -47,7 +47,7 @@ func StandardCautions() []StandardCaution {
 		{Name: "brake-dust", Say: "Brake dust harms lungs. Never blow it off. Wet it or use a proper vacuum."},
 		{Name: "refrigerant", Say: "Refrigerant is licensed work under local rules. Have it drawn off by somebody licensed, never let it out.", Answer: PressureOff, Once: true},
 		{Name: "wheels", Say: "Wheel fasteners to the maker's torque, on the ground, crosswise, before the road test.", Answer: WheelsTight},
-		{Name: "wheels-again", Say: "After the road test, torque the wheel fasteners once more, by the maker's service data.", Answer: WheelsTight},
+		{Name: "wheels-again", Say: "After the road test, torque the wheel fasteners once more, by the maker's service data."},
 	}
 }
 
