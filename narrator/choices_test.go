@@ -190,7 +190,10 @@ steps:
   - {id: d, say: Shut the bonnet., minutes: 2}
 `)
 	for i, word := range []string{"next", "yes", "yes", "no", "no", "approval", "yes", "one", "yes"} {
-		r.say(10+5*float64(i), word)
+		said := r.say(10+5*float64(i), word)
+		if i == 3 {
+			wants(t, said, "Step 2 stays shut until it is approved.")
+		}
 	}
 	wants(t, text(r.last), "Step 2.")
 	wants(t, r.say(80, "next"), "Step 4. Shut the bonnet.")

@@ -26,6 +26,7 @@ func Fields() []Field {
 		{"failed part", "Failed part", "name of the part that failed"},
 		{"failed number", "Failed part number", "the maker's number of it"},
 		{"core", "Cores kept", "old parts kept to be sent back"},
+		{"tool missing", "Tool not found", "a tool that did not come back, and where it may be; then the job can be finished"},
 	}
 }
 

@@ -127,6 +127,9 @@ func (d *decision) customerAsked(q Question, h Heard, yes bool) {
 // waitForApproval takes whether the job stands still until the customer has answered.
 func (d *decision) waitForApproval(q Question, h Heard, yes bool) {
 	if !yes {
+		if shut := d.job().shutBy(q.Finding); shut > 0 {
+			d.say(d.words.F("Step %d stays shut until it is approved.", shut))
+		}
 		d.goOn(q, h)
 		return
 	}
@@ -199,6 +202,22 @@ func (j *Job) opened(f *Finding) int {
 		}
 	}
 	return -1
+}
+
+// shutBy is the number of the first step that stays shut until a finding is approved, 0 for none.
+func (j *Job) shutBy(finding int) int {
+	f := j.finding(finding)
+	if f == nil || f.Choice == "" || f.Ruled != 0 {
+		return 0
+	}
+	for i := range j.Procedure.Steps {
+		for _, p := range j.Procedure.Steps[i].OnlyIf {
+			if p.Choice == f.Choice && !p.No {
+				return i + 1
+			}
+		}
+	}
+	return 0
 }
 
 // goThere takes whether to go back to the first step that an approval has opened.

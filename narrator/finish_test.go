@@ -1,6 +1,11 @@
 package narrator_test
 
-import "testing"
+import (
+	"strings"
+	"testing"
+
+	"stepcaller/narrator"
+)
 
 const openEnds = `
 id: manifold
@@ -45,7 +50,7 @@ func TestFinishingIsRefusedItemByItem(t *testing.T) {
 	wants(t, r.say(64, "yes"), "2 tools taken along. When they are counted, say tools back.")
 	wants(t, r.say(66, "yes"), "Say: tools back.")
 	wants(t, r.say(68, "tools back"), "2 tools: ratchet, mirror. All there?")
-	wants(t, r.say(70, "no"), "Find what is missing first")
+	wants(t, r.say(70, "no"), "Find what is missing, then")
 	wants(t, r.say(80, "tools back"), "All there?")
 	wants(t, r.say(84, "yes"), "All tools back.")
 	said := r.say(90, "finish job")
@@ -66,7 +71,7 @@ func TestWhatIsTakenOffAgainIsOpenAgain(t *testing.T) {
 	r.say(20, "finish job")
 	r.say(24, "yes")
 	r.say(28, "yes")
-	wants(t, r.say(40, "what's left"), "Still unplugged: hose. Drained: coolant.") // they are put right in this step
+	wants(t, r.say(40, "what's left"), "Still drained: coolant. Unplugged: hose.") // they are put right in this step
 	r.say(44, "previous step")
 	wants(t, r.say(48, "what's left"), "stuffed: 4 rags")
 }
@@ -127,4 +132,39 @@ func TestAFileOfFormat1ListsToolsToBeReadOnly(t *testing.T) {
 	if said := r.say(70, "finish job"); said != "Finish the job?" {
 		t.Errorf("said %q", said)
 	}
+}
+
+// A step whose caution waits for its answer was not begun: what it puts back is not back.
+func TestACautionThatWaitsKeepsItsStepUndone(t *testing.T) {
+	r := newRigOn(t, `
+stepcaller: 2
+id: cover
+title: Cover
+machine: Ostwick Pony
+book: [{code: "1", title: Cover, hours: 1}]
+tools: []
+parts: []
+cautions: []
+steps:
+  - {id: a, say: Cover off., off: cover}
+  - {id: b, say: Cover on., back: cover, cautions: [{say: The fan starts by itself., answer: ground off}]}
+`)
+	r.say(5, "next")
+	wants(t, r.say(10, "finish job"), "Cover is off.")
+	r.say(15, "no")
+	r.say(20, "parts")
+	r.say(25, "carry on")
+	r.say(30, "ground off")
+	wants(t, r.say(35, "finish job"), "Finish the job?")
+}
+
+func TestALostToolIsTypedInAndTheJobIsFinished(t *testing.T) {
+	r := newRigOn(t, strings.Replace(threeSteps, "stepcaller: 1", "stepcaller: 2", 1))
+	for i := range 2 {
+		r.say(float64(5+5*i), "next")
+	}
+	wants(t, r.say(20, "finish job"), "1 tool taken along")
+	wants(t, r.say(25, "no"), "typed in as tool missing")
+	r.take(narrator.Enter{At: at(60), Job: r.job().ID, Field: "tool missing", Value: "ratchet, behind the alternator?"})
+	wants(t, r.say(70, "finish job"), "Finish the job?")
 }

@@ -11,10 +11,11 @@ func (j *Job) Left() []procedures.Item { return j.left(j.done()) }
 // LeftAfter lists what would be left were the current step done as well.
 func (j *Job) LeftAfter() []procedures.Item { return j.left(j.doneAfter()) }
 
-// doneAfter holds the indexes of the steps that would be done were the current one done as well.
+// doneAfter holds the indexes of the steps that would be done were the current one done as well. One whose caution waits for its answer
+// is not.
 func (j *Job) doneAfter() map[int]bool {
 	done := j.done()
-	if !j.unreached() {
+	if _, waits := j.pending(); !waits && !j.unreached() {
 		done[j.Step] = true
 	}
 	return done

@@ -38,24 +38,28 @@ func stateTexts(state string) itemTexts {
 	}
 }
 
-// left reads what is still off, open or in, by kind.
+// riskiestFirst lists the states by what it would cost to forget one (common practice): what comes loose on the road or is left inside
+// an engine goes before what nobody can overlook.
+func riskiestFirst() []string {
+	return []string{"finger-tight", "loose", "stuffed", "plugged", "supported", "drained", "open", "unplugged", "off"}
+}
+
+// left reads what is still off, open or in, by kind, what is worst to forget first.
 func (w wording) left(items []procedures.Item) string {
 	if len(items) == 0 {
 		return w.F("Nothing is off, open or loose.")
 	}
-	var order []string
 	byState := map[string][]string{}
 	for _, it := range items {
-		state := it.Kind.State
-		if byState[state] == nil {
-			order = append(order, state)
-		}
-		byState[state] = append(byState[state], it.String())
+		byState[it.Kind.State] = append(byState[it.Kind.State], it.String())
 	}
 	var parts []string
-	for i, state := range order {
+	for _, state := range riskiestFirst() {
+		if byState[state] == nil {
+			continue
+		}
 		text := stateTexts(state).too
-		if i == 0 {
+		if len(parts) == 0 {
 			text = stateTexts(state).still
 		}
 		parts = append(parts, w.F(text, strings.Join(byState[state], ", ")))

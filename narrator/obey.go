@@ -37,6 +37,7 @@ func (d *decision) obey(h Heard) {
 	case procedures.WhatCanISay:
 		if _, walking := d.next.Walk.turn(d.job()); walking && d.next.Question.Kind == NoQuestion {
 			d.reply(replyWalkWords)
+			return
 		}
 		d.sayAll(d.words.commands(d.job(), d.next.Question))
 		return

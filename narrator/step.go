@@ -45,7 +45,11 @@ func (d *decision) stepOn(h Heard) {
 	case to == len(j.Procedure.Steps):
 		d.reply(replyLastStep)
 	default:
-		d.say(d.words.torqueMissed(j))
+		missed := d.words.torqueMissed(j)
+		d.say(missed)
+		if missed == "" && j.wrenchInHand(to) {
+			d.reply(replyWrenchBack)
+		}
 		d.arrive(h, Detail{Step: j.Procedure.Steps[to].ID})
 	}
 }

@@ -6,11 +6,14 @@ import (
 	"stepcaller/procedures"
 )
 
-// toolsCounted reports whether every tool that was taken along is back, or none is listed. Going on to another step makes the
-// count worthless. A file of format 1 lists its tools to be read, not to be counted.
+// toolsCounted reports whether every tool that was taken along is back, or none is listed, or one was typed in as lost. Going on to
+// another step makes the count worthless. A file of format 1 lists its tools to be read, not to be counted.
 func (j *Job) toolsCounted() bool {
-	return len(j.Procedure.Tools) == 0 || j.Procedure.Format < 2 || j.counted == len(j.Arrivals)
+	return len(j.Procedure.Tools) == 0 || j.Procedure.Format < 2 || j.counted == len(j.Arrivals) || j.facts[toolMissing] != ""
 }
+
+// toolMissing is the field into which a tool is typed that did not come back.
+const toolMissing = "tool missing"
 
 // toolsBack reads the tools that were taken along, to be counted. The word may have been said by itself, or to finish the job.
 func (d *decision) toolsBack(h Heard) {
@@ -54,7 +57,7 @@ func (d *decision) count(q Question, h Heard, yes bool) {
 
 const (
 	replyNoToolsOut   = "No tools are listed for the job."
-	replyToolsMissing = "Find what is missing first, then say tools back."
+	replyToolsMissing = "Find what is missing, then say tools back. What is lost is typed in as tool missing."
 	replyToolsThere   = "All tools back."
 )
 

@@ -340,5 +340,25 @@ func (d *decision) callTurn(at Turn, whole bool) {
 	if whole || at.Number == inOrder(t)[0] {
 		d.say(d.words.stage(t, at))
 	}
+	if at.Stage == 1 && at.Number == inOrder(t)[0] {
+		d.say(d.words.numbering(t))
+	}
 	d.say(d.words.turn(t, at))
+}
+
+// wrenchInHand reports whether a torque of the current step was asked for and no walk over its torques came to its end, where the wrench
+// is put back; and the next step, at an index, has no torque.
+func (j *Job) wrenchInHand(next int) bool {
+	steps := j.Procedure.Steps
+	if next < len(steps) && len(steps[next].Torque) > 0 {
+		return false
+	}
+	used := false
+	for i, t := range steps[j.Step].Torque {
+		if _, more := j.nextTurn(j.Step, i); !more {
+			return false
+		}
+		used = used || called(j, j.Step, t)
+	}
+	return used
 }

@@ -151,6 +151,22 @@ func stageText(name string) string {
 	return name
 }
 
+// numbering says how the fasteners are numbered where nothing else tells which is which, "" where something does.
+func (w wording) numbering(t *procedures.Tightening) string {
+	if t.Count < 3 || len(t.Positions) > 0 {
+		return ""
+	}
+	switch t.Order {
+	case procedures.MiddleOutward:
+		return w.F("Numbered from one end.")
+	case procedures.CrissCross:
+		return w.F("Numbered clockwise from the front left corner.")
+	case procedures.Star:
+		return w.F("Numbered clockwise from the top.")
+	}
+	return ""
+}
+
 // turn names the next fastener: its number, where it is and what goes there.
 func (w wording) turn(t *procedures.Tightening, at Turn) string {
 	return full(capital(w.turnOf(t, at)))
@@ -180,7 +196,10 @@ func (w wording) allDone(t *procedures.Tightening) string {
 
 // newIn asks whether the new fasteners are in.
 func (w wording) newIn(t *procedures.Tightening) string {
-	if t.Count > 1 {
+	switch {
+	case t.Count == 2:
+		return w.F("New ones in, both?")
+	case t.Count > 2:
 		return w.F("New ones in, all %d?", t.Count)
 	}
 	return w.F("New one in?")

@@ -353,3 +353,31 @@ func TestOneNutMayHaveTwoTorquesInAStep(t *testing.T) {
 		t.Errorf("recorded %q, want %q", got, want)
 	}
 }
+
+// Stars and rows number their fasteners by the pattern, which nobody has at hand: it is said where the walk begins.
+func TestTheNumberingIsSaidWhereNothingElseTellsIt(t *testing.T) {
+	file := strings.Replace(threeSteps, "count: 4, value: 10 N·m", "count: 5, value: 10 N·m, order: star", 1)
+	k := &talk{rig: newRigOn(t, file)}
+	k.word("next")
+	k.word("next")
+	k.word("torque")
+	says(t, k.word("yes"), "10 N·m. Numbered clockwise from the top. Number 1.")
+	if got := k.word("next"); strings.Contains(got, "Numbered") {
+		t.Errorf("said %q", got)
+	}
+	wants(t, k.word("what can i say"), "Next when it is tight")
+}
+
+func TestTheWrenchGoesBackBehindAPlainTorqueToo(t *testing.T) {
+	file := strings.Replace(threeSteps, "old belt]}", "old belt], torque: [{fastener: tensioner bolt, value: 25 N·m}]}", 1)
+	k := &talk{rig: newRigOn(t, file)}
+	k.word("next")
+	k.word("torque")
+	if got := k.word("next"); strings.Contains(got, "Wrench back") {
+		t.Errorf("said %q before a step with a torque", got)
+	}
+	k = &talk{rig: newRigOn(t, strings.Replace(file, "    torque:\n      - {fastener: cover bolts, count: 4, value: 10 N·m}\n", "", 1))}
+	k.word("next")
+	k.word("torque")
+	says(t, k.word("next"), "Wrench back to its lowest mark. Step 3. Put the cover back.")
+}
