@@ -31,3 +31,6 @@ func (s Seconds) clock() string {
 	}
 	return fmt.Sprintf("%s%d:%02d", sign, whole/60, whole%60)
 }
+
+// Hours is the same length in hours.
+func (s Seconds) Hours() float64 { return float64(s) / 3600 }

@@ -85,6 +85,9 @@ func TestJobsAreListedAndFound(t *testing.T) {
 	if rows[1].Why != figures.Comeback || rows[1].Earlier != nth(0) {
 		t.Errorf("%+v", rows[1])
 	}
+	if sum := archive.TotalOf(rows[1:2]); sum.BookHours != 0 || sum.Efficiency != nil || rows[1].Efficiency != nil || sum.Worked != 36*60 {
+		t.Errorf("a comeback sums up to %+v", sum)
+	}
 	if sum := archive.TotalOf(rows[3:]); sum.Jobs != 3 || sum.Worked != (56+57+58)*60 || sum.BookHours != 3 {
 		t.Errorf("%+v", sum)
 	}

@@ -43,7 +43,7 @@ type Row struct {
 	Gap         labour.Seconds `json:"gap_s"`
 	Person      labour.Seconds `json:"person_worked_s"` // of everybody together
 	BookHours   float64        `json:"book_hours"`
-	Efficiency  *float64       `json:"efficiency"` // book over worked; null without either
+	Efficiency  *float64       `json:"efficiency"` // book over worked; null without either, and for a comeback, which nobody pays
 	Corrected   bool           `json:"corrected"`  // its times, afterwards
 	Comebacks   []Comeback     `json:"comebacks"`  // oldest first
 	Why         figures.Why    `json:"why"`        // it is no sample, "" for a sample
@@ -125,11 +125,13 @@ func scan(r *sql.Rows) (Row, error) {
 	row.Started, row.Ended = started.Time(), ended.Time()
 	row.Worked, row.Paused, row.Unsure, row.Gap, row.Person = seconds(worked), seconds(paused), seconds(unsure), seconds(gap), seconds(person)
 	row.BookHours = float64(book) / 100
-	row.Efficiency = figures.Efficiency(row.BookHours, row.Worked)
+	if row.Why != figures.Comeback {
+		row.Efficiency = figures.Efficiency(row.BookHours, row.Worked)
+	}
 	return row, err
 }
 
-// OpenJobs lists the jobs that are not finished as they stand now, the newest first.
+// OpenJobs lists the jobs that are not finished as they stand now, or at their last event where that is later, the newest first.
 func (a *Archive) OpenJobs(ctx context.Context, now narrator.Moment) ([]Row, error) {
 	var ids []string
 	err := a.each(ctx, func(r *sql.Rows) error {
@@ -147,7 +149,7 @@ func (a *Archive) OpenJobs(ctx context.Context, now narrator.Moment) ([]Row, err
 		if err != nil {
 			return nil, err
 		}
-		rows = append(rows, openRow(j, labour.Of(j, now)))
+		rows = append(rows, openRow(j, labour.Of(j, max(now, j.Last()))))
 	}
 	slices.SortFunc(rows, func(a, b Row) int { return cmp.Or(b.Started.Compare(a.Started), cmp.Compare(b.Job, a.Job)) })
 	return rows, nil
@@ -196,7 +198,7 @@ func (a *Archive) comebacks(ctx context.Context) (map[string][]Comeback, error) 
 // Totals are the sums of some jobs.
 type Totals struct {
 	Jobs       int            `json:"jobs"`
-	BookHours  float64        `json:"book_hours"`
+	BookHours  float64        `json:"book_hours"` // of comebacks none: nobody pays them
 	Worked     labour.Seconds `json:"worked_s"`
 	Paused     labour.Seconds `json:"paused_s"`
 	Unsure     labour.Seconds `json:"unsure_s"`
@@ -209,7 +211,9 @@ type Totals struct {
 func TotalOf(rows []Row) Totals {
 	t := Totals{Jobs: len(rows)}
 	for _, r := range rows {
-		t.BookHours += r.BookHours
+		if r.Why != figures.Comeback {
+			t.BookHours += r.BookHours
+		}
 		t.Worked += r.Worked
 		t.Paused += r.Paused
 		t.Unsure += r.Unsure

@@ -62,7 +62,7 @@ func (f *Figures) Review(s labour.Sheet) Review {
 	}
 	r.Count, r.Next = len(others), next(others, study.Prior{})
 	r.Beyond, r.Long = f.beyond(r.Next, r.Worked)
-	prior, steps := f.without(own)
+	prior, steps := f.prior(), f.without(own)
 	for i := range r.Steps {
 		step := &r.Steps[i]
 		at := slices.IndexFunc(f.Steps, func(k Step) bool { return k.ID == step.ID })
@@ -78,8 +78,8 @@ func (f *Figures) Review(s labour.Sheet) Review {
 	return r
 }
 
-// without gives the times of each step but those of one run, and how much they usually spread.
-func (f *Figures) without(run int) (study.Prior, [][]float64) {
+// without gives the times of each step but those of one run.
+func (f *Figures) without(run int) [][]float64 {
 	steps := make([][]float64, len(f.Steps))
 	for i, s := range f.Steps {
 		for _, t := range s.Times {
@@ -88,8 +88,11 @@ func (f *Figures) without(run int) (study.Prior, [][]float64) {
 			}
 		}
 	}
-	return study.Pool(steps), steps
+	return steps
 }
+
+// prior is how much the times of the steps usually spread.
+func (f *Figures) prior() study.Prior { return study.Pool(f.without(-1)) }
 
 // beyond is by how many minutes a time lies beyond an interval, and whether that is to have run long.
 func (f *Figures) beyond(i *study.Interval, minutes float64) (float64, bool) {
