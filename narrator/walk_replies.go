@@ -83,7 +83,7 @@ func (w wording) wrench(t procedures.Torque) string {
 	}
 	pick, miss, ok := procedures.PickWrench(w.shop.Wrenches, t)
 	setting, wanted, nearest := w.Figures(pick.SaySetting(t)), w.Figures(miss.For.String()), w.Figures(miss.At)
-	text := ""
+	var text string
 	switch {
 	case !ok && miss.Beyond:
 		return " " + w.F("No wrench of yours reaches %s; %s ends at %s.", wanted, miss.Wrench, nearest)
@@ -124,7 +124,7 @@ func figures(list []int) string {
 func (w wording) stage(t *procedures.Tightening, at Turn) string {
 	rounds := t.Rounds()
 	stage := rounds[at.Stage-1]
-	text := ""
+	var text string
 	switch {
 	case stage.Angle > 0:
 		text = w.F("%d° further", stage.Angle)

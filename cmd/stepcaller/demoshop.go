@@ -20,7 +20,7 @@ func newDemoShop(app *App) *cobra.Command {
 		Use:   "demo-shop",
 		Short: "Make up a small shop and eight months of its jobs, so that there is something to look at",
 		Long: `Demo-shop fills a new data folder with some 300 jobs that never happened: four technicians, the bundled procedures, long steps and
-their reasons. Every page over such a folder says that its data are invented, and every work order begins with ` + demoshop.OrderPrefix + ` . A folder that has
+their reasons. Every page over such a folder says that its data are invented, and every work order begins with "` + demoshop.OrderPrefix + `". A folder that has
 a journal is refused. Without --data it is a folder beside the usual one.`,
 		Example: "  stepcaller demo-shop\n  stepcaller demo-shop --data /tmp/shop && stepcaller jobs --data /tmp/shop",
 		RunE: func(cmd *cobra.Command, _ []string) error {

@@ -57,7 +57,7 @@ all jobs, as ` + "`stepcaller labour --format json`" + ` writes them; - is the s
 	return c
 }
 
-// exportTables writes one file a table into a folder.
+// exportTables writes one file a table into a folder, all or none.
 func exportTables(folder string, sheets export.Sheets) (err error) {
 	if err := os.MkdirAll(folder, 0o700); err != nil {
 		return fileHint("--csv", err)
@@ -66,6 +66,11 @@ func exportTables(folder string, sheets export.Sheets) (err error) {
 	defer func() {
 		for _, f := range open {
 			err = errors.Join(err, f.Close())
+		}
+		for _, f := range open {
+			if err != nil {
+				_ = os.Remove(f.Name())
+			}
 		}
 	}()
 	return export.AllCSV(func(table string) (io.Writer, error) {
@@ -77,13 +82,16 @@ func exportTables(folder string, sheets export.Sheets) (err error) {
 	}, sheets)
 }
 
-// newFile writes a file that is not there yet.
+// newFile writes a file that is not there yet, whole or not at all.
 func newFile(path string, write func(io.Writer) error) error {
 	f, err := create(path)
 	if err != nil {
 		return err
 	}
-	return errors.Join(write(f), f.Close())
+	if err := errors.Join(write(f), f.Close()); err != nil {
+		return errors.Join(err, os.Remove(path))
+	}
+	return nil
 }
 
 // create makes a file that only its owner reads, and refuses to write over one.

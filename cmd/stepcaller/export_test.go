@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -47,6 +48,14 @@ func TestEverythingIsExported(t *testing.T) {
 		if code := run(t.Context(), append([]string{"export", "--data", data}, wrong...)); code != exitUsage {
 			t.Errorf("%q: exit code %d", wrong, code)
 		}
+	}
+	lost := errors.New("disk is gone")
+	broken := func(yield func(labour.Sheet, error) bool) { yield(labour.Sheet{}, lost) }
+	if err := exportTables(filepath.Join(out, "half"), broken); !errors.Is(err, lost) {
+		t.Error(err)
+	}
+	if left, err := os.ReadDir(filepath.Join(out, "half")); err != nil || len(left) > 0 {
+		t.Errorf("half an export leaves %v, %v", left, err)
 	}
 	if code := run(t.Context(), []string{"export", "--json", "-", "--data", filepath.Join(out, "nothing")}); code != exitUsage {
 		t.Errorf("no journal: exit code %d", code)
