@@ -1,6 +1,9 @@
 package procedures
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Check looks for what is wrong or doubtful in a procedure as a whole, on every path
 // that its choices open. Errors: a thing comes back that was never away, or over
@@ -8,9 +11,9 @@ import "strings"
 // in; a timer is awaited that never started. Questions: something stays off, open, loose
 // or drained; the engine starts over a rag; a level is not rechecked; a torque looks like a
 // slip. In a draft the errors are questions. They come in the order of the file, those
-// in a group once. Check never changes a value. Load calls it.
+// in a group once. Check never changes a value. Load asks the same.
 func Check(p *Procedure) []Mistake {
-	return once(append(checkLedger(p), checkTorque(p)...), p.masks)
+	return once(slices.Concat(checkLedger(p), checkTorque(p), checkWords(p)), p.masks)
 }
 
 // mistake is a mistake in the procedure at the value of this path, or at the

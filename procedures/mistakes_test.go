@@ -59,6 +59,8 @@ func TestPlantedMistakes_mended(t *testing.T) {
 		{"group-name-unknown", "{sid}", "{side}"},
 		{"timer-not-on-every-path", "await", "only_if: hose, await"},
 		{"engine-over-rag", "starts_engine: true", "minutes: 1"},
+		{"engine-in-words", "leaks.}", "leaks., starts_engine: true}"},
+		{"torque-in-words", "25 N·m.}", "25 N·m., torque: [{fastener: plug, value: 25 N·m}]}"},
 		{"level-not-rechecked", "fill: coolant}", "fill: coolant}\n  - {id: three, say: Look at it., level: coolant}"},
 	} {
 		data, err := os.ReadFile("testdata/mistakes/" + c.file + ".yaml")

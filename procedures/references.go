@@ -20,6 +20,7 @@ func (r *reader) compare(p *Procedure) {
 		r.mistakes = append(r.mistakes, checkLedger(p)...)
 	}
 	r.mistakes = append(r.mistakes, checkTorque(p)...)
+	r.mistakes = append(r.mistakes, checkWords(p)...)
 }
 
 // error reports an Error at a value that was read.
