@@ -18,6 +18,6 @@ grep -v '^#' technician.txt | while IFS="$(printf '\t')" read -r at words; do
 	sox "$work/raw.wav" -r 16000 -b 16 -c 1 "$work/cut.wav" norm -1 silence 1 0.002 1% reverse silence 1 0.002 0.1% reverse norm -14
 	sox "$work/cut.wav" "$work/$(printf %03d $n).wav" pad "$at" 0
 done
-sox -R -n -r 16000 -b 16 -c 1 "$work/room.wav" synth 522 pinknoise vol -76dB
-sox -R -n -r 16000 -b 16 -c 1 "$work/hum.wav" synth 522 sine 100 vol -78dB
+sox -R -n -r 16000 -b 16 -c 1 "$work/room.wav" synth 541 pinknoise vol -76dB
+sox -R -n -r 16000 -b 16 -c 1 "$work/hum.wav" synth 541 sine 100 vol -78dB
 sox -R -m -v 1 "$work/room.wav" -v 1 "$work/hum.wav" $(for f in "$work"/0*.wav; do echo "-v 1 $f"; done) -b 16 -C 8 technician.flac
