@@ -201,7 +201,7 @@ func (w wording) halfTightened(j *Job) []string {
 			walked := at != nil && len(at.done) > 0
 			_, more := j.nextTurn(i, entry)
 			if more && (walked || len(t.Rounds()) > 1 && called(j, i, t)) {
-				names = append(names, w.onStep(t.Fastener, i))
+				names = append(names, w.onStep(procedures.SpokenFastener(t.Fastener), i))
 			}
 		}
 	}
@@ -216,7 +216,7 @@ func (w wording) newMissed(j *Job) []string {
 		for _, t := range s.Torque {
 			at := j.progress[place{s.ID, t.Fastener}]
 			if t.New && j.begun(i) && (at == nil || !at.once) {
-				names = append(names, w.onStep(t.Fastener, i))
+				names = append(names, w.onStep(procedures.SpokenFastener(t.Fastener), i))
 			}
 		}
 	}
@@ -236,7 +236,7 @@ func (w wording) againDue(j *Job) []string {
 			for _, when := range t.Again {
 				after, happened := j.occasion(when)
 				again := happened && slices.ContainsFunc(calls, func(c Call) bool { return !c.Undone && c.Fastener == t.Fastener && c.At > after })
-				if text := t.Fastener + ", " + w.F(againText(when)); !again && !slices.Contains(names, text) {
+				if text := procedures.SpokenFastener(t.Fastener) + ", " + w.F(againText(when)); !again && !slices.Contains(names, text) {
 					names = append(names, text)
 				}
 			}

@@ -33,7 +33,7 @@ func (j *Job) Figures() []Figure {
 func (j *Job) Tight(at Turn) bool {
 	s := &j.Procedure.Steps[j.Step]
 	p := j.progress[place{s.ID, s.Torque[at.Entry].Fastener}]
-	return p != nil && p.done[Turn{Stage: at.Stage, Number: at.Number}]
+	return p != nil && p.done[Turn{Stage: s.RoundsBefore(at.Entry) + at.Stage, Number: at.Number}]
 }
 
 // NextTurn is the first turn of a tightening of the current step that is not done; more is false once all are.

@@ -209,7 +209,7 @@ func (d *decision) readTorques(h Heard, from int) {
 	for i := from; i < len(torques); i++ {
 		t := &torques[i]
 		d.called(h, t)
-		d.say(d.words.torque(*t))
+		d.say(d.words.torque(*asCalled(&j.Procedure.Steps[j.Step], i)))
 		if _, more := j.nextTurn(j.Step, i); more && len(t.Rounds()) > 1 {
 			d.goRound(h, i)
 			return
@@ -311,7 +311,7 @@ func (d *decision) callNext(h Heard, entry int) {
 		at, more := j.nextTurn(j.Step, entry)
 		if more && (entry == walk.Entry || walk.All && ordered(&torques[entry])) {
 			if entry != walk.Entry {
-				d.say(d.words.nowThe(&torques[entry]))
+				d.say(d.words.nowThe(asCalled(&j.Procedure.Steps[j.Step], entry)))
 			}
 			d.next.Walk.Entry = entry
 			d.callTurn(at, entry != walk.Entry || h.Word != string(procedures.Next))

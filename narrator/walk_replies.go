@@ -40,6 +40,13 @@ func (w wording) torque(t procedures.Tightening) string {
 	return text
 }
 
+// asCalled is a torque of a step under the name that it is called by.
+func asCalled(s *procedures.Step, entry int) *procedures.Tightening {
+	t := s.Torque[entry]
+	t.Fastener = s.SpokenFastener(entry)
+	return &t
+}
+
 // counted is what a fastener is called, and how many there are of it.
 func (w wording) counted(fastener string, count int) string {
 	if count > 1 {
@@ -102,9 +109,9 @@ func (w wording) wrench(t procedures.Torque) string {
 
 // loosening reads what is slackened, in which order.
 func (w wording) loosening(l procedures.Loosening) string {
-	text := w.F("Loosen: %s.", w.counted(l.Fastener, l.Count))
+	text := w.F("Loosen: %s.", w.counted(procedures.SpokenFastener(l.Fastener), l.Count))
 	if seq := l.Order.Loosening(l.Count); l.Count > 1 && len(seq) > 0 {
-		text = w.F("Loosen: %s, in this order: %s.", w.counted(l.Fastener, l.Count), figures(seq))
+		text = w.F("Loosen: %s, in this order: %s.", w.counted(procedures.SpokenFastener(l.Fastener), l.Count), figures(seq))
 	}
 	if l.LeftHand {
 		text += " " + w.F("Left-hand thread: clockwise to loosen.")
@@ -211,7 +218,7 @@ func (w wording) walkLeft(j *Job) string {
 	if !ok {
 		return ""
 	}
-	t := &j.Procedure.Steps[j.Step].Torque[at.Entry]
+	t := asCalled(&j.Procedure.Steps[j.Step], at.Entry)
 	text := bare(w.inside(w.turnOf(t, at)))
 	if stages := len(t.Rounds()); stages > 1 {
 		text = strings.TrimSuffix(w.F("stage %d, %s", at.Stage, text), ", ")
@@ -221,7 +228,7 @@ func (w wording) walkLeft(j *Job) string {
 
 // goingRound names what is gone round to one who comes back to it: "Flywheel bolts."
 func (w wording) goingRound(j *Job, at Turn) string {
-	return capital(full(j.Procedure.Steps[j.Step].Torque[at.Entry].Fastener))
+	return capital(full(j.Procedure.Steps[j.Step].SpokenFastener(at.Entry)))
 }
 
 // torqueMissed names the torques of the current step that nobody asked for, the new fasteners that nobody confirmed, and the
@@ -229,14 +236,16 @@ func (w wording) goingRound(j *Job, at Turn) string {
 func (w wording) torqueMissed(j *Job) string {
 	var parts []string
 	at, begun := j.Begun()
-	for i, t := range j.Procedure.Steps[j.Step].Torque {
+	step := &j.Procedure.Steps[j.Step]
+	for i, t := range step.Torque {
+		name := step.SpokenFastener(i)
 		switch {
 		case begun && i == at.Entry:
 			parts = append(parts, w.notDone(j, at))
 		case !called(j, j.Step, t):
-			parts = append(parts, t.Fastener+", "+w.torqueIn(t.Value))
+			parts = append(parts, name+", "+w.torqueIn(t.Value))
 		case j.wantsNew(j.Step, &t):
-			parts = append(parts, w.F("%s, new ones not confirmed", t.Fastener))
+			parts = append(parts, w.F("%s, new ones not confirmed", name))
 		case len(t.Rounds()) > 1:
 			if at, more := j.nextTurn(j.Step, i); more {
 				parts = append(parts, w.notDone(j, at))
@@ -251,7 +260,7 @@ func (w wording) torqueMissed(j *Job) string {
 
 // notDone names what a walk did not come to: "cover bolts, stage 2, numbers 5, 6 not done".
 func (w wording) notDone(j *Job, at Turn) string {
-	t := &j.Procedure.Steps[j.Step].Torque[at.Entry]
+	t := asCalled(&j.Procedure.Steps[j.Step], at.Entry)
 	text := t.Fastener
 	if len(t.Rounds()) > 1 {
 		text += ", " + w.F("stage %d", at.Stage)

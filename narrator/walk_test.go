@@ -381,3 +381,14 @@ func TestTheWrenchGoesBackBehindAPlainTorqueToo(t *testing.T) {
 	k.word("torque")
 	says(t, k.word("next"), "Wrench back to its lowest mark. Step 3. Put the cover back.")
 }
+
+func TestAFastenerIsCalledByItsNameForTheEar(t *testing.T) {
+	file := strings.Replace(threeSteps, "cover bolts, count: 4", "M6×1.0 8.8 cover bolt, count: 4", 1)
+	k := &talk{rig: newRigOn(t, file)}
+	k.word("next")
+	k.word("next")
+	says(t, k.word("torque"), "Cover bolt, 4 of them: 10 N·m.")
+	if calls := k.job().Calls(); len(calls) != 1 || calls[0].Fastener != "M6×1.0 8.8 cover bolt" {
+		t.Errorf("recorded %+v", calls)
+	}
+}
