@@ -5,6 +5,8 @@ import "net/http"
 // reviewPages are those on which one looks back.
 func (s *server) reviewPages(mux *http.ServeMux) {
 	mux.HandleFunc("GET /today", s.today)
+	mux.HandleFunc("GET /export.json", s.exportJSON)
+	mux.HandleFunc("GET /export.csv.zip", s.exportCSV)
 	mux.HandleFunc("GET /jobs", s.history)
 	mux.HandleFunc("GET /procedures", s.procedureList)
 	mux.HandleFunc("GET /procedures/new", s.draft)
