@@ -54,6 +54,7 @@ func demoTrack(cmd *cobra.Command, app *App) error {
 	r, err := rehearse(cmd.Context(), app.Config, rehearseOptions{
 		procedure: procedures.Demo, track: path, out: filepath.Join(dir, "answers.wav"), data: filepath.Join(dir, "journal"),
 		technician: "Ines", order: "20417", start: start, watch: newTerminal(cmd.OutOrStdout(), start),
+		pages: cmd.OutOrStdout(),
 	})
 	if err != nil {
 		return err
@@ -62,7 +63,8 @@ func demoTrack(cmd *cobra.Command, app *App) error {
 	if err := labour.WriteTable(cmd.OutOrStdout(), r.Sheet); err != nil {
 		return err
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "\nWhat the technician said, what was answered and the journal are in %s.\n", dir)
+	fmt.Fprintf(cmd.OutOrStdout(), "\nWhat the technician said, what was answered and the journal are in %s.\n`stepcaller pages --data %s` shows the job in a browser.\n", dir,
+		filepath.Join(dir, "journal"))
 	return nil
 }
 

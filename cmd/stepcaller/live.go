@@ -12,6 +12,7 @@ import (
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
+	"stepcaller/narrator/pages"
 	"stepcaller/speech"
 )
 
@@ -97,6 +98,9 @@ func (l live) run(ctx context.Context) error {
 		return err
 	}
 	defer stop()
+	hub := pages.NewHub()
+	defer showPages(ctx, l.config, hub, l.out)()
+	s.Screen = newScreen(hub, s.Words)
 
 	begun := false
 	for {
@@ -187,6 +191,7 @@ func (l live) wait(ctx context.Context, host *speech.Host, orders <-chan Order, 
 		if err := s.Store.Beat(ctx, clock.now()); err != nil {
 			s.Watch.Trouble(err)
 		}
+		s.Screen.show(s.Bay, clock.now(), s.Bay.Settings.Tongue.F("The microphone or the loudspeaker is gone"))
 		if err := host.Reopen(); err == nil {
 			return nil
 		}

@@ -16,6 +16,7 @@ import (
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/labour"
+	"stepcaller/narrator/pages"
 	"stepcaller/procedures"
 	"stepcaller/speech"
 )
@@ -50,8 +51,9 @@ type rehearseOptions struct {
 	procedure, track, out, data string
 	order, odometer, technician string
 	start                       time.Time
-	echo                        *float64 // dB of what is said in what is heard, relative to the track's speech; nil for none
-	watch                       Watcher  // told besides the report; may be nil
+	echo                        *float64  // dB of what is said in what is heard, relative to the track's speech; nil for none
+	watch                       Watcher   // told besides the report; may be nil
+	pages                       io.Writer // where it is said that the pages are served meanwhile; nil for no pages
 }
 
 func newRehearse(app *App) *cobra.Command {
@@ -149,6 +151,12 @@ func rehearse(ctx context.Context, c Config, o rehearseOptions) (_ *Rehearsal, e
 	}
 	defer func() { err = errors.Join(err, done()) }()
 	s.Source, s.Sink, s.Origin = heard, sink, report.origin
+	if o.pages != nil {
+		c.Data = o.data
+		hub := pages.NewHub()
+		defer showPages(ctx, c, hub, o.pages)()
+		s.Screen = newScreen(hub, s.Words)
+	}
 
 	id, err := s.Store.NextJob(ctx, o.start)
 	if err != nil {

@@ -30,6 +30,7 @@ type Session struct {
 	Speaker *Speaker
 	Notes   *Notes
 	Watch   Watcher
+	Screen  *screen // nil for none
 
 	// Origin is the moment of the source's first sample.
 	Origin narrator.Moment
@@ -148,6 +149,7 @@ func (s *Session) step(ctx context.Context, block speech.Block) error {
 	if err := s.measure(ctx); err != nil {
 		return err
 	}
+	s.Screen.hear(s.Bay, s.Now(), block.PCM, s.Ears)
 	if now := s.Now(); now.Since(s.beaten) >= beat {
 		s.beaten = now
 		if err := s.Store.Beat(ctx, now); err != nil {
@@ -217,6 +219,7 @@ func (s *Session) take(ctx context.Context, in narrator.Input) error {
 		s.Watch.Heard(h)
 	}
 	s.Watch.Done(s.Now(), o)
+	s.Screen.done(s.Bay, s.Now(), in, o)
 	if o.Cut {
 		s.Speaker.Cut()
 	}

@@ -76,9 +76,9 @@ func TestTheGlancePageOnScreen(t *testing.T) {
 	hub := pages.NewHub()
 	page := pagestest.Open(t).Open(serve(t, pages.Config{Hub: hub}).URL)
 	page.OnScreen("glance-idle")
-	for _, scene := range scenes {
-		show(t, page, hub, scene.bay(t))
-		page.OnScreen("glance-" + scene.name)
+	for _, s := range scenes {
+		show(t, page, hub, s.bay(t))
+		page.OnScreen("glance-" + s.name)
 	}
 }
 
@@ -88,4 +88,16 @@ func show(t *testing.T, page *pagestest.Page, hub *pages.Hub, g pages.Glance) {
 	pagestest.Eval[bool](page, `document.querySelector("#glance").replaceChildren() ?? true`)
 	hub.Publish(g)
 	page.Wait(`document.querySelector("#glance").childElementCount > 0`)
+}
+
+// scene is one of the scenes.
+func scene(t testing.TB, name string) pages.Glance {
+	t.Helper()
+	for _, s := range scenes {
+		if s.name == name {
+			return s.bay(t)
+		}
+	}
+	t.Fatalf("no scene %s", name)
+	return pages.Glance{}
 }
