@@ -30,7 +30,7 @@ var ErrForeign = errors.New("this file is not a cache of this program")
 const applicationID = 0x53746366
 
 // version is that of what is stored: tables, and how it is worked out. Raise it with every change of either.
-const version = 2
+const version = 3
 
 //go:embed schema.sql
 var schema string

@@ -50,11 +50,12 @@ func benchArchive(b *testing.B, jobs int) {
 	b.Run("first-refresh", func(b *testing.B) {
 		began, worked := time.Now(), cpu(b)
 		refreshed(b, a)
-		b.ReportMetric(time.Since(began).Seconds(), "whole-s")
-		b.ReportMetric((cpu(b) - worked).Seconds(), "cpu-s")
+		whole, busy := time.Since(began), cpu(b)-worked
 		for b.Loop() { // once is enough
 			continue
 		}
+		b.ReportMetric(whole.Seconds(), "whole-s")
+		b.ReportMetric(busy.Seconds(), "cpu-s")
 		b.ReportMetric(float64(peak(b)), "peak-MB")
 		b.ReportMetric(size(b, dir, "figures.db"), "figures.db-MB")
 		b.ReportMetric(size(b, dir, "journal.db"), "journal.db-MB")

@@ -69,21 +69,21 @@ func (a *Archive) gather(ctx context.Context, id string, back map[string][]Comeb
 	if newest == 0 {
 		return nil, fmt.Errorf("%w: %q", ErrNoProcedure, id)
 	}
-	g := figures.Gather(editions[newest], len(editions))
+	var jobs int
+	if err := a.db.QueryRowContext(ctx, `SELECT count(*) FROM job WHERE procedure = ?`, id).Scan(&jobs); err != nil {
+		return nil, a.broken(err)
+	}
+	g := figures.Gather(editions[newest], len(editions), jobs)
 	var s figures.Sample
 	err = a.each(ctx, func(r *sql.Rows) error {
 		var edition, worked, person int64
 		var started narrator.Moment
-		var crew string
 		var packed sql.RawBytes
-		if err := r.Scan(&s.Job, &edition, &started, &crew, &worked, &person, &s.Book, &s.Why, &s.Corrected, &packed); err != nil {
+		if err := r.Scan(&s.Job, &edition, &started, &s.Technician, &worked, &person, &s.Book, &s.Why, &s.Corrected, &packed); err != nil {
 			return err
 		}
 		s.Started, s.Worked, s.Person = started.Time(), seconds(worked), seconds(person)
-		s.Technician, s.Comebacks = "", 0
-		if who := names(crew); len(who) == 1 {
-			s.Technician = who[0]
-		}
+		s.Comebacks = 0
 		for _, c := range back[s.Job] {
 			s.Comebacks += c.Worked
 		}
@@ -93,7 +93,7 @@ func (a *Archive) gather(ctx context.Context, id string, back map[string][]Comeb
 		}
 		g.Add(s)
 		return nil
-	}, `SELECT job.job, edition, started, crew, worked, person, book, why, corrected, times FROM job JOIN steps ON steps.job = job.id
+	}, `SELECT job.job, edition, started, alone, worked, person, book, why, corrected, times FROM job JOIN steps ON steps.job = job.id
 		WHERE procedure = ? ORDER BY started, job.job`, id)
 	if err != nil {
 		return nil, err

@@ -145,9 +145,9 @@ func (a *Archive) storeJob(ctx context.Context, tx *sql.Tx, edition int64, j *na
 	for _, t := range s.Technicians {
 		crew += t.Name + "\n"
 	}
-	err := tx.QueryRowContext(ctx, `INSERT INTO job (job, edition, procedure, crew, order_no, kind, earlier, started, ended, worked, paused, unsure, gap,
-		person, book, why, corrected, search) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		j.ID, edition, s.Procedure, crew, s.Order, s.Kind, s.Earlier, j.Start, j.End, millis(s.Worked), millis(s.Paused), millis(s.Unsure), millis(s.Gap),
+	err := tx.QueryRowContext(ctx, `INSERT INTO job (job, edition, procedure, crew, alone, order_no, kind, earlier, started, ended, worked, paused, unsure, gap,
+		person, book, why, corrected, search) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		j.ID, edition, s.Procedure, crew, sample.Technician, s.Order, s.Kind, s.Earlier, j.Start, j.End, millis(s.Worked), millis(s.Paused), millis(s.Unsure), millis(s.Gap),
 		millis(sample.Person), sample.Book, sample.Why, sample.Corrected, searched(j, s)).Scan(&id)
 	if err != nil {
 		return err

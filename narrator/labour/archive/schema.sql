@@ -18,6 +18,7 @@ CREATE TABLE job (
 	edition   INTEGER NOT NULL REFERENCES edition,
 	procedure TEXT    NOT NULL,
 	crew      TEXT    NOT NULL, -- names, a line feed before and after each
+	alone     TEXT    NOT NULL, -- who did all of it
 	order_no  TEXT    NOT NULL,
 	kind      TEXT    NOT NULL,
 	earlier   TEXT    NOT NULL,

@@ -34,7 +34,7 @@ func sample(n int, minutes ...float64) figures.Sample {
 }
 
 func gather(samples ...figures.Sample) *figures.Figures {
-	g := figures.Gather(belt, 1)
+	g := figures.Gather(belt, 1, len(samples))
 	for _, s := range samples {
 		g.Add(s)
 	}

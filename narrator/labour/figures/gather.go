@@ -29,13 +29,13 @@ type Gathering struct {
 	spent float64          // in them, in minutes
 }
 
-// Gather begins the figures of a procedure, whose newest edition is e and which has so many editions.
-func Gather(e Edition, editions int) *Gathering {
-	g := &Gathering{out: Figures{Edition: e, Editions: editions, Floor: Floor, Passed: []Passed{}, Learners: []Learner{}, Long: []Long{}, Runs: []Run{}},
+// Gather begins the figures of a procedure, whose newest edition is e and which has so many editions, from about so many jobs.
+func Gather(e Edition, editions, jobs int) *Gathering {
+	g := &Gathering{out: Figures{Edition: e, Editions: editions, Floor: Floor, Passed: []Passed{}, Learners: []Learner{}, Long: []Long{}, Runs: make([]Run, 0, jobs)},
 		index: map[string]int{}}
 	g.out.Steps = make([]Step, len(e.Outline))
 	for i, o := range e.Outline {
-		g.out.Steps[i] = Step{Outline: o, Why: []Tally{}, Times: []Time{}}
+		g.out.Steps[i] = Step{Outline: o, Why: []Tally{}, Times: make([]Time, 0, jobs)}
 		g.index[o.ID] = i
 	}
 	return g
@@ -62,8 +62,14 @@ func (g *Gathering) Add(s Sample) {
 	if !s.Why.Steps() {
 		return
 	}
+	next := 0 // steps mostly follow each other
 	for _, step := range s.Steps {
-		if i, ok := g.index[step.ID]; ok && step.Clean {
+		i, ok := next, next < len(g.out.Steps) && g.out.Steps[next].ID == step.ID
+		if !ok {
+			i, ok = g.index[step.ID]
+		}
+		next = i + 1
+		if ok && step.Clean {
 			g.out.Steps[i].Times = append(g.out.Steps[i].Times, Time{Run: run, Minutes: minutes(step.Worked), What: step.Happened})
 		}
 	}

@@ -102,6 +102,19 @@ func TestSampleOf(t *testing.T) {
 	}
 }
 
+// Who joined a job that somebody unnamed began did not do it alone.
+func TestWhoDidItAlone(t *testing.T) {
+	for who, s := range map[string]script{
+		"Ines": opened(narrator.Detail{Technician: "Ines"}).arrived(0, "cover").arrived(6, "swap"),
+		"":     opened(narrator.Detail{}).arrived(0, "cover").then(6, narrator.Joined, narrator.Detail{Technician: "Ines"}).arrived(6, "swap"),
+	} {
+		j, sheet := s.then(20, narrator.Finished, narrator.Detail{}).job(t)
+		if got := figures.SampleOf(j, sheet).Technician; got != who {
+			t.Errorf("%q did it alone, want %q", got, who)
+		}
+	}
+}
+
 func TestWhy(t *testing.T) {
 	check := func(want figures.Why, s script) {
 		t.Helper()
@@ -129,7 +142,7 @@ func TestWhy(t *testing.T) {
 func TestReview(t *testing.T) {
 	_, sheet := eventful().job(t)
 	edition := figures.Edition{Procedure: "fan", BookHours: 1, Outline: []figures.Outline{{ID: "cover", Number: 1, Minutes: 6}, {ID: "swap", Number: 2}, {ID: "hose", Number: 3}}}
-	g := figures.Gather(edition, 1)
+	g := figures.Gather(edition, 1, 0)
 	one := func(id string, minutes float64) figures.Sample {
 		return figures.Sample{Job: id, Worked: labour.Seconds(60 * minutes), Steps: []figures.StepSample{{ID: "swap", Worked: labour.Seconds(60 * minutes), Clean: true}}}
 	}

@@ -36,7 +36,7 @@ const unaccounted = 0.1
 type Sample struct {
 	Job        string
 	Started    time.Time
-	Technician string           // who worked on it alone, "" for nobody named, or for several
+	Technician string           // who did all of it alone, "" for nobody named, or for several
 	Worked     labour.Seconds   //
 	Person     labour.Seconds   // of all technicians together; as Worked where nobody is named
 	Book       procedures.Hours // as the file had it when the job began
@@ -58,7 +58,7 @@ type StepSample struct {
 func SampleOf(j *narrator.Job, s labour.Sheet) Sample {
 	sample := Sample{Job: s.Job, Started: s.StartedAt, Worked: s.Worked, Person: max(s.Worked, s.PersonWorked), Book: j.Procedure.BookHours(), Why: why(j, s)}
 	sample.Corrected = slices.ContainsFunc(s.Corrections, func(c labour.Correction) bool { return !c.Undone })
-	if who := workers(s); len(who) == 1 {
+	if who := workers(s); len(who) == 1 && s.PersonWorked == s.Worked {
 		sample.Technician = who[0]
 	}
 	for _, step := range s.Steps {
