@@ -48,6 +48,8 @@ type rig struct {
 	log  []narrator.Event
 	jobs int
 	file string // of the procedure that jobs are opened on
+
+	heard func(narrator.Outcome) // told each outcome, when somebody listens
 }
 
 func newRig(t failer, settings ...func(*narrator.Settings)) *rig {
@@ -75,6 +77,9 @@ func (r *rig) take(in narrator.Input) narrator.Outcome {
 		r.t.Fatalf("%#v: %v", in, err)
 	}
 	r.log = append(r.log, r.last.Events...)
+	if r.heard != nil {
+		r.heard(r.last)
+	}
 	return r.last
 }
 

@@ -47,7 +47,7 @@ func obliging(t *testing.T, r *rig, choices map[string]string) []string {
 		case len(j.Procedure.Steps[j.Step].Torque) > 0 && len(j.Calls()) == 0:
 			r.say(seconds, "torque")
 		default:
-			if said := r.say(seconds, "next"); strings.Contains(said, "last step") {
+			if said := r.say(seconds, "next"); strings.Contains(said, "last step") || strings.Contains(said, "letzte Schritt") {
 				seconds += 6
 				r.say(seconds, "finish job")
 			}

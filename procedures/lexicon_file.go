@@ -29,8 +29,14 @@ const (
 // mistakes is an Error; a file without entries gives the default. LoadLexicon takes
 // any bytes.
 func LoadLexicon(name string, data []byte) (Lexicon, []Mistake) {
+	return NewAloud("").LoadLexicon(name, data)
+}
+
+// LoadLexicon is [LoadLexicon] for the language, over the trade's usual abbreviations of it. Words may have any letters then, and the
+// forms that are said are those of the language.
+func (a Aloud) LoadLexicon(name string, data []byte) (Lexicon, []Mistake) {
 	r := newReader(name)
-	lexicon := DefaultLexicon()
+	lexicon := NewAloud(a.Language).Lexicon
 	if len(data) > maxLexiconBytes {
 		r.report("", place{}, Error, fmt.Sprintf("the lexicon has %d bytes, more than %d", len(data), maxLexiconBytes),
 			"Keep the words that the shop needs")
@@ -41,7 +47,7 @@ func LoadLexicon(name string, data []byte) (Lexicon, []Mistake) {
 	}
 	if text, ok := r.clean(data); ok {
 		if root := r.parse(text); root != nil {
-			r.lexicon(root, lexicon)
+			r.lexicon(root, Aloud{a.Language, lexicon})
 		}
 	}
 	if Refused(r.mistakes) {
@@ -62,7 +68,8 @@ func hasEntries(data []byte) bool {
 
 // lexicon reads the entries, then looks at each spoken form with all of them in
 // force.
-func (r *reader) lexicon(root node, into Lexicon) {
+func (r *reader) lexicon(root node, a Aloud) {
+	into := a.Lexicon
 	m, ok := root.(*ast.MappingNode)
 	if !ok {
 		r.fail("", root, "the lexicon should be written words with their spoken forms", "Write one entry a line, such as `ABS: A B S`")
@@ -74,7 +81,7 @@ func (r *reader) lexicon(root node, into Lexicon) {
 		said, ok := r.scalar(word, entry.Value)
 		switch {
 		case !ok:
-		case !lexiconKey(word):
+		case !a.isKey(word):
 			r.fail(word, entry.Key, fmt.Sprintf("%q is no word that can be looked up", word),
 				"Use up to 40 letters and digits, with dots, slashes, hyphens or apostrophes between them")
 		case found[word]:
@@ -82,7 +89,7 @@ func (r *reader) lexicon(root node, into Lexicon) {
 		case len(said) > maxSpoken:
 			r.fail(word, entry.Value, fmt.Sprintf("%q is said in more than %d letters", word, maxSpoken), "Say it shorter")
 		default:
-			if into[word] = DefaultLexicon().Speakable(said); into[word] == "" {
+			if into[word] = NewAloud(a.Language).Speakable(said); into[word] == "" {
 				r.fail(word, entry.Value, fmt.Sprintf("nothing in %q can be spoken", said), "Write it in words")
 			}
 		}
@@ -90,7 +97,7 @@ func (r *reader) lexicon(root node, into Lexicon) {
 	}
 	for _, entry := range m.Values {
 		word := strings.TrimSuffix(keyName(entry), ".")
-		if said := into[word]; said != "" && tidy(into.pass(said)) != said {
+		if said := into[word]; said != "" && a.again(said) != said {
 			r.fail(word, entry.Value, fmt.Sprintf("%q is to be said %q, and that would be said otherwise again", word, said),
 				"Use words in it that have no entry of their own")
 		}
@@ -100,4 +107,20 @@ func (r *reader) lexicon(root node, into Lexicon) {
 // lexiconKey reports whether a word is one that lookUp can find.
 func lexiconKey(word string) bool {
 	return len(word) <= maxLexiconWord && lexiconWord.FindString(word) == word && strings.Trim(word, "0123456789") != "" && fold(word) == word
+}
+
+// isKey reports whether a word is one that the language's rules look up.
+func (a Aloud) isKey(word string) bool {
+	if a.base() == "en" {
+		return lexiconKey(word)
+	}
+	return len(word) <= maxLexiconWord && foreignWord(word) == word && strings.Trim(word, "0123456789") != ""
+}
+
+// again is what a spoken form would be said as.
+func (a Aloud) again(said string) string {
+	if a.base() == "en" {
+		return tidy(a.Lexicon.pass(said))
+	}
+	return a.Speakable(said)
 }

@@ -21,7 +21,7 @@ func assemble(ctx context.Context, c Config, settings narrator.Settings, data st
 	if err != nil {
 		return nil, nil, err
 	}
-	lexicon, err := c.lexicon()
+	aloud, err := c.aloud()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -51,7 +51,7 @@ func assemble(ctx context.Context, c Config, settings narrator.Settings, data st
 		Speaker: NewSpeaker(voice, player, watch, patient),
 		Notes:   &Notes{Memos: store.Memos()},
 	}
-	s.Speaker.Lexicon = lexicon
+	s.Speaker.Aloud = aloud
 	s.Speaker.Settle(bay.Volume, bay.Pace)
 	s.listen()
 	return s, func() error { return errors.Join(voice.Close(), store.Close()) }, nil

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"stepcaller/procedures"
+	"stepcaller/procedures/tongue"
 	"stepcaller/speech"
 )
 
@@ -177,7 +178,17 @@ func checkVoice(ctx context.Context, c Config) verdict {
 	}
 	voice := speech.CommandVoice{Command: command}.At(speech.Settings{Voice: c.Voice.Name, WordsPerMinute: c.Voice.Pace})
 	begun := time.Now()
-	pcm, err := voice.Speak(ctx, procedures.Speakable("Tighten the cover bolts to 10 N·m, from the middle outward."))
+	aloud, err := c.aloud()
+	if err != nil {
+		v.err = err
+		return v
+	}
+	t, err := tongue.Named(c.Language)
+	if err != nil {
+		v.err = err
+		return v
+	}
+	pcm, err := voice.Speak(ctx, aloud.Speakable(t.F("Tighten the cover bolts to 10 N·m, from the middle outward.")))
 	if err != nil {
 		v.err = err
 		return v

@@ -25,6 +25,7 @@ import (
 type Config struct {
 	Data        string                  `yaml:"data" flag:"data" doc:"Folder of the journal and the spoken notes."`
 	Procedures  string                  `yaml:"procedures" flag:"procedures" doc:"Folder of the shop's own procedure files, searched before the bundled ones."`
+	Language    string                  `yaml:"language" flag:"language" doc:"Language of what is said and of the pages: en, de, or the path of a language file of the shop's own. Words that are heard stay as they are trained."`
 	Technician  string                  `yaml:"technician" flag:"technician" doc:"Who works in this bay: the name that jobs are opened with, and whose voice the ears go by where it was taught."`
 	Technicians []string                `yaml:"technicians" doc:"Who else may join a job by voice, in the order in which they are numbered."`
 	Approvers   []string                `yaml:"approvers" doc:"Who may approve what is found besides, in the order in which they are numbered; with one, nobody is asked by whom."`
@@ -65,6 +66,7 @@ func defaultConfig() Config {
 	return Config{
 		Data:       filepath.Join(xdg("XDG_DATA_HOME", ".local/share"), "stepcaller"),
 		Procedures: filepath.Join(xdg("XDG_CONFIG_HOME", ".config"), "stepcaller", "procedures"),
+		Language:   tongue.English,
 		Reasons:    s.Reasons,
 		Unit:       s.Unit.String(),
 		Answer:     s.AnswerTime.Duration().String(),
@@ -128,8 +130,22 @@ func readConfig(path string, flags *pflag.FlagSet) (Config, error) {
 	if err := v.UnmarshalExact(&c, withYAMLTags); err != nil {
 		return Config{}, usage("configuration: %v", err)
 	}
-	_, err := c.settings()
+	s, err := c.settings()
+	if err == nil && s.Tongue != nil && !chosen(v, flags, "voice.name") {
+		c.Voice.Name = s.Tongue.Tag()
+	}
 	return c, err
+}
+
+// chosen reports whether a flag, the environment or the file gives a key, so that its default does not hold.
+func chosen(v *viper.Viper, flags *pflag.FlagSet, path string) bool {
+	for _, key := range configKeys(defaultConfig()) {
+		if f := flags.Lookup(key.flag); key.path == path && f != nil && f.Changed {
+			return true
+		}
+	}
+	_, inEnvironment := os.LookupEnv("STEPCALLER_" + strings.ToUpper(strings.NewReplacer(".", "_", "-", "_").Replace(path)))
+	return inEnvironment || v.InConfig(path)
 }
 
 // withYAMLTags has viper name fields as the file does.
@@ -174,8 +190,12 @@ func (c Config) settings() (narrator.Settings, error) {
 			errs = append(errs, usage("configuration: reasons: %q is no reason that the ears know; choose among %v", r, procedures.DefaultReasons()))
 		}
 	}
-	_, err = c.lexicon()
-	errs = append(errs, err)
+	s.Tongue, err = tongue.Named(c.Language)
+	errs = append(errs, inKey("language", err))
+	if err == nil {
+		_, err = c.aloud()
+		errs = append(errs, err)
+	}
 	for _, text := range c.Wrenches {
 		w, err := procedures.NewWrench(text)
 		errs = append(errs, inKey("wrenches", err))
@@ -202,24 +222,30 @@ func (c Config) words() (procedures.Words, error) {
 	return procedures.NewWords(c.Words)
 }
 
-// lexicon reads how the shop says its words.
-func (c Config) lexicon() (procedures.Lexicon, error) {
+// aloud is how written words are said in the shop's language, its lexicon among them.
+func (c Config) aloud() (procedures.Aloud, error) {
+	t, err := tongue.Named(c.Language)
+	if err != nil {
+		return procedures.Aloud{}, inKey("language", err)
+	}
+	aloud := procedures.NewAloud(t.Tag())
 	if c.Lexicon == "" {
-		return procedures.DefaultLexicon(), nil
+		return aloud, nil
 	}
 	data, err := os.ReadFile(c.Lexicon)
 	if err != nil {
-		return nil, inKey("lexicon", err)
+		return aloud, inKey("lexicon", err)
 	}
-	lexicon, mistakes := procedures.LoadLexicon(c.Lexicon, data)
+	lexicon, mistakes := aloud.LoadLexicon(c.Lexicon, data)
 	if lexicon == nil {
 		var lines []string
 		for _, m := range mistakes {
 			lines = append(lines, m.String())
 		}
-		return nil, usage("configuration: lexicon: %s", strings.Join(lines, "\n"))
+		return aloud, usage("configuration: lexicon: %s", strings.Join(lines, "\n"))
 	}
-	return lexicon, nil
+	aloud.Lexicon = lexicon
+	return aloud, nil
 }
 
 func (c Config) ears() (speech.EarsConfig, error) {

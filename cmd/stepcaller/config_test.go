@@ -84,6 +84,40 @@ func TestWhatConfigPrintsReadsBackAsTheSame(t *testing.T) {
 	}
 }
 
+func TestALanguageBringsItsVoiceUnlessSomebodyChose(t *testing.T) {
+	home := atHome(t)
+	path := filepath.Join(home, "c.yaml")
+	for text, voice := range map[string]string{
+		"unit: N·m\n":                                defaultConfig().Voice.Name,
+		"language: de\n":                             "de",
+		"language: de\nvoice: {name: mb-de5}\n":      "mb-de5",
+		"language: de\nvoice: {name: en-gb}\n":       "en-gb",
+		"language: en\nvoice: {pace: 150}\n":         defaultConfig().Voice.Name,
+		"language: " + home + "/polski.yaml\n":       "pl",
+		"language: de\nlexicon: " + home + "/l.yaml": "de",
+	} {
+		for name, body := range map[string]string{"c.yaml": text, "polski.yaml": "language: pl\ntexts: {Listening.: Słucham.}\n", "l.yaml": "ÖDS: Öldruckschalter\n"} {
+			if err := os.WriteFile(filepath.Join(home, name), []byte(body), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		c, err := readConfig(path, flagsOf(t))
+		if err != nil || c.Voice.Name != voice {
+			t.Errorf("%q: voice %q, %v, want %q", text, c.Voice.Name, err, voice)
+		}
+		if aloud, err := c.aloud(); c.Lexicon != "" && (err != nil || aloud.Speakable("ÖDS ca. 3 mm") != "Öldruckschalter zirka 3 Millimeter") {
+			t.Errorf("the lexicon: %q, %v", aloud.Speakable("ÖDS ca. 3 mm"), err)
+		}
+	}
+	if c, err := readConfig(path, flagsOf(t, "--language", "de", "--voice", "en-gb")); err != nil || c.Voice.Name != "en-gb" {
+		t.Errorf("a flag: %q, %v", c.Voice.Name, err)
+	}
+	t.Setenv("STEPCALLER_VOICE_NAME", "en-us")
+	if c, err := readConfig(path, flagsOf(t, "--language", "de")); err != nil || c.Voice.Name != "en-us" {
+		t.Errorf("the environment: %q, %v", c.Voice.Name, err)
+	}
+}
+
 func TestEveryKeyIsDocumented(t *testing.T) {
 	for _, key := range configKeys(defaultConfig()) {
 		if key.doc == "" || key.path == "" {
@@ -125,6 +159,8 @@ func TestWrongConfigurationsSayWhereAndWhat(t *testing.T) {
 	wrong("voice: {pace: 9}\n", "9")
 	wrong("approvers: {a: b}\n", "[1:12]")
 	wrong("wrenches: [{name: long, span: 200 to 40 N·m}]\n", "wrenches", "long", "200 to 40")
+	wrong("language: klingon\n", "language", "klingon", "en or de")
+	wrong("language: ./absent.yaml\n", "language", "absent.yaml")
 	wrong("lexicon: absent.yaml\n", "lexicon", "absent.yaml")
 	lexicon := filepath.Join(home, "lexicon.yaml")
 	if err := os.WriteFile(lexicon, []byte("ABS: anti-lock brakes\n42: the answer\n"), 0o600); err != nil {

@@ -17,7 +17,7 @@ type Speaker struct {
 	Player  *speech.Player
 	Watch   Watcher
 	Patient bool
-	Lexicon procedures.Lexicon // how the shop says its words
+	Aloud   procedures.Aloud // how written words are said
 
 	waiting []*pending // not yet with the player, in order
 	begun   map[int64]speech.Samples
@@ -39,13 +39,13 @@ type pending struct {
 
 // NewSpeaker returns a speaker that has said nothing.
 func NewSpeaker(voice *speech.Ahead, player *speech.Player, watch Watcher, patient bool) *Speaker {
-	return &Speaker{Voice: voice, Player: player, Watch: watch, Patient: patient, Lexicon: procedures.DefaultLexicon(),
+	return &Speaker{Voice: voice, Player: player, Watch: watch, Patient: patient, Aloud: procedures.NewAloud(""),
 		begun: map[int64]speech.Samples{}}
 }
 
 // Say queues a sentence of trade text.
 func (s *Speaker) Say(ctx context.Context, at narrator.Moment, sentence narrator.Sentence) {
-	words := s.Lexicon.Speakable(sentence.Text)
+	words := s.Aloud.Speakable(sentence.Text)
 	s.Watch.Says(at, sentence, words)
 	p := &pending{id: sentence.ID, made: make(chan []int16, 1)}
 	s.waiting = append(s.waiting, p)
@@ -88,7 +88,7 @@ func (s *Speaker) Settle(volume, pace int) {
 func (s *Speaker) Prepare(texts []string) {
 	words := make([]string, len(texts))
 	for i, t := range texts {
-		words[i] = s.Lexicon.Speakable(t)
+		words[i] = s.Aloud.Speakable(t)
 	}
 	s.Voice.Prepare(words...)
 }
