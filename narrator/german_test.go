@@ -122,7 +122,9 @@ func newEnglishIn(de *tongue.Tongue) englishIn {
 		}
 	}
 	phrases := append(procedures.TrainedPhrases(), "criss-cross")
-	slices.SortFunc(phrases, func(a, b string) int { return len(b) - len(a) })
+	for _, list := range [][]string{pieces, phrases} {
+		slices.SortFunc(list, func(a, b string) int { return len(b) - len(a) })
+	}
 	return englishIn{regexp.MustCompile(`\b(?:` + strings.Join(pieces, "|") + `)\b`),
 		regexp.MustCompile(`(?i)„[^“]*“|\b(?:` + strings.Join(phrases, "|") + `)\b`)}
 }
@@ -159,11 +161,12 @@ func TestEnglishIsFound(t *testing.T) {
 func TestAWholeJobInGerman(t *testing.T) {
 	de := german(t)
 	r := newRigOn(t, kuehlerschlauch, func(s *narrator.Settings) { s.Tongue = de })
-	for _, want := range []string{"Oberer Kühlerschlauch, Pellworth Drover 2.0 Diesel. 11 Schritte, Vorgabe 1,2 h.", "Achtung. Airbags,", "10 Minuten warten, dann sag „power down“."} {
+	for _, want := range []string{"Oberer Kühlerschlauch, Pellworth Drover 2.0 Diesel. 11 Schritte, Vorgabe 1,2 h.", "Achtung. Airbags,", "Dann sag „power down“. 10 Minuten warten"} {
 		if !strings.Contains(text(r.last), want) {
 			t.Errorf("the opening lacks %q: %s", want, text(r.last))
 		}
 	}
+	r.say(5, "power down")
 	for _, c := range []struct{ word, want string }{
 		{"power down", "Böcke an die Abstützpunkte"}, {"stands set", "engine held"}, {"engine held", "Schritt 1. Fahrzeug anheben."},
 		{"where am i", "Schritt 1 von 11, Fahrzeug anheben. Bisher 12 Minuten von 2 Minuten. Der Auftrag, 12 Minuten von 1 Stunde 12 Minuten."},

@@ -37,7 +37,6 @@ type Config struct {
 	Regret      string                  `yaml:"regret" doc:"Talk that follows a word by less than this turns the word into a question."`
 	Microphone  string                  `yaml:"microphone" flag:"microphone" doc:"Microphone, by its name or a part of it; empty for the machine's own choice."`
 	Loudspeaker string                  `yaml:"loudspeaker" flag:"loudspeaker" doc:"Loudspeaker or headset, likewise."`
-	Language    string                  `yaml:"language" flag:"language" doc:"Language of what is said and of the pages: en, de, or the file of one's own; a voice that speaks it is chosen under voice."`
 	Pages       string                  `yaml:"pages" flag:"pages" doc:"Address of this machine at which its browser finds the pages, or off."`
 	Voice       VoiceConfig             `yaml:"voice"`
 	Ears        EarsConfig              `yaml:"ears"`
@@ -71,7 +70,6 @@ func defaultConfig() Config {
 		Unit:       s.Unit.String(),
 		Answer:     s.AnswerTime.Duration().String(),
 		Regret:     s.Regret.Duration().String(),
-		Language:   tongue.English,
 		Pages:      "127.0.0.1:7390",
 		Voice:      VoiceConfig{Command: speech.DefaultCommand, Name: voice.Voice, Pace: s.Pace, Volume: s.Volume},
 		Ears:       EarsConfig{Before: ears.Before.String(), After: ears.After.String(), Act: ears.Act, Ask: ears.Ask},
@@ -203,8 +201,7 @@ func (c Config) settings() (narrator.Settings, error) {
 	}
 	_, err = c.words()
 	errs = append(errs, inKey("words", err))
-	s.Tongue, err = tongue.Named(c.Language)
-	errs = append(errs, inKey("language", err), checkPages(c.Pages))
+	errs = append(errs, checkPages(c.Pages))
 	_, err = c.ears()
 	errs = append(errs, err)
 	errs = append(errs, inKey("voice", speech.Settings{Voice: c.Voice.Name, WordsPerMinute: c.Voice.Pace}.Check()))

@@ -56,11 +56,20 @@ func Named(name string) (*Tongue, error) {
 		}
 		return Load(filepath.Base(name), data)
 	}
+	data, err := Source(name)
+	if err != nil {
+		return nil, err
+	}
+	return Load(name+".yaml", data)
+}
+
+// Source is the file of a bundled language other than English, which has none.
+func Source(name string) ([]byte, error) {
 	data, err := bundled.ReadFile(name + ".yaml")
 	if err != nil {
 		return nil, fmt.Errorf("language %q is not bundled; choose %s, or name a file", name, strings.Join(Bundled(), " or "))
 	}
-	return Load(name+".yaml", data)
+	return data, nil
 }
 
 // Bundled lists the languages that come along, English first.
