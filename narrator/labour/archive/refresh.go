@@ -76,8 +76,8 @@ func (a *Archive) replace(ctx context.Context, tx *sql.Tx, id string, log []narr
 	if err != nil {
 		return false, err
 	}
-	for _, table := range []string{"passed_over", "open_job"} {
-		if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE job = ?`, id); err != nil {
+	for _, forget := range []string{`DELETE FROM passed_over WHERE job = ?`, `DELETE FROM open_job WHERE job = ?`} {
+		if _, err := tx.ExecContext(ctx, forget, id); err != nil {
 			return false, err
 		}
 	}
