@@ -75,6 +75,11 @@ func (l live) run(ctx context.Context) error {
 	}
 	host := speech.NewHost(quietLog())
 	defer host.Close()
+	line := newLiveLine(l.out)
+	if line != nil {
+		l.out = line
+		defer line.end()
+	}
 	watch := newTerminal(l.out, time.Time{})
 	player := speech.NewPlayer()
 	s, done, err := assemble(ctx, l.config, settings, l.config.Data, player, watch, false)
@@ -101,6 +106,7 @@ func (l live) run(ctx context.Context) error {
 	hub := pages.NewHub()
 	defer showPages(ctx, l.config, hub, l.out)()
 	s.Screen = newScreen(hub, s.Words)
+	s.Screen.line = line
 
 	begun := false
 	for {

@@ -8,10 +8,11 @@ import (
 	"stepcaller/procedures"
 )
 
-// screen shows a session on the glance page: at once when something is decided, and every second for its clocks and its level. Nil shows
+// screen shows a session on the glance page and the terminal's live line: at once when something is decided, and every second for its clocks and its level. Nil shows
 // nothing. It belongs to the session's goroutine.
 type screen struct {
 	hub   *pages.Hub
+	line  *liveLine // of the terminal; nil without
 	words procedures.Words
 
 	heard *pages.Word
@@ -70,4 +71,5 @@ func (s *screen) show(b *narrator.Bay, at narrator.Moment, trouble string) {
 	g := pages.GlanceAt(b, at, s.words)
 	g.Heard, g.Mic, g.Trouble = s.heard, s.mic, trouble
 	s.hub.Publish(g)
+	s.line.show(g)
 }
