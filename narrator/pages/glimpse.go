@@ -99,7 +99,7 @@ type Other struct {
 }
 
 // GlanceAt copies what a glance shows out of a bay at a moment; the words are those that the shop says. What the ears know is left to
-// the caller. It is meant for the bay's own goroutine, and takes well under a millisecond.
+// the caller. It is meant for the bay's own goroutine, and takes about a millisecond.
 func GlanceAt(b *narrator.Bay, at narrator.Moment, words procedures.Words) Glance {
 	g := Glance{At: at, Listening: b.Listening, Recording: b.Dialogue.Recording,
 		WakeBy: words.Phrase(procedures.StartListening), OtherBy: words.Phrase(procedures.OtherJob)}

@@ -5,7 +5,6 @@ const glance = document.getElementById("glance");
 if (glance) watch(glance, document.getElementById("stale"));
 
 function watch(page, notice) {
-  const quiet = 12000; // ms without a sign of life after which the page is stale: two beats and a little
   let drawn = performance.now(), alive = drawn, program = "";
 
   const show = () => {
@@ -36,7 +35,7 @@ function watch(page, notice) {
       const text = duration(Number(time.dataset.ms) + Number(time.dataset.rate) * (now - drawn));
       if (time.textContent !== text) time.textContent = text;
     }
-    const stale = now - alive > quiet;
+    const stale = now - alive > Number(page.dataset.quiet); // ms without a sign of life: two beats and a little
     if (stale) notice.querySelector("span").textContent = duration(now - alive);
     if (notice.hidden === stale) notice.hidden = !stale;
   };

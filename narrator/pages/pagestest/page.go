@@ -115,10 +115,20 @@ func (p *Page) Text(selector string) string {
 	return Get(p, chromedp.Text(chromedp.CSS(selector)))
 }
 
-// Wait waits until an expression of the page's language is true.
+// Wait waits until an expression of the page's language is true, in this page or in one that it loads meanwhile.
 func (p *Page) Wait(expression string) {
 	p.t.Helper()
-	p.Do(chromedp.Poll[chromedp.Void](expression, chromedp.WithPollingTimeout(Patience)))
+	ctx, stop := context.WithTimeout(p.ctx, Patience)
+	defer stop()
+	for {
+		_, err := chromedp.Run(ctx, chromedp.Poll[chromedp.Void](expression, chromedp.WithPollingTimeout(Patience)))
+		switch {
+		case err == nil:
+			return
+		case ctx.Err() != nil || !strings.Contains(err.Error(), "navigated") && !strings.Contains(err.Error(), "find context"):
+			p.t.Fatalf("%s: %v\n%s", expression, err, strings.Join(p.seen(), "\n"))
+		}
+	}
 }
 
 // Forgive lets what went wrong so far, and what goes wrong from now on, be no fault: a test about a server that goes away.

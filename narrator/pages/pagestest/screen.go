@@ -33,7 +33,29 @@ func (p *Page) View(s Screen, dark bool) {
 	}
 	p.Do(chromedp.EmulateViewport(s.Width, s.Height))
 	Get(p, send(emulation.SetEmulatedMedia, media))
+	p.settle()
+}
+
+// settle waits until what was changed is painted.
+func (p *Page) settle() {
+	p.t.Helper()
 	Eval[bool](p, `new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))`)
+}
+
+// Eye is how somebody sees colours, as Chromium imitates it.
+type Eye = emulation.SetEmulatedVisionDeficiencyType
+
+// Eyes lists the kinds of sight, the usual one first.
+func Eyes() []Eye {
+	return []Eye{emulation.SetEmulatedVisionDeficiencyTypeNone, emulation.SetEmulatedVisionDeficiencyTypeProtanopia, emulation.SetEmulatedVisionDeficiencyTypeDeuteranopia,
+		emulation.SetEmulatedVisionDeficiencyTypeTritanopia, emulation.SetEmulatedVisionDeficiencyTypeAchromatopsia}
+}
+
+// SeeAs shows the page as such an eye sees it.
+func (p *Page) SeeAs(eye Eye) {
+	p.t.Helper()
+	Get(p, send(emulation.SetEmulatedVisionDeficiency, emulation.SetEmulatedVisionDeficiencyParams{Type: eye}))
+	p.settle()
 }
 
 func scheme(dark bool) string {
