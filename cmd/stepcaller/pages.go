@@ -14,6 +14,7 @@ import (
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
+	"stepcaller/narrator/labour/archive"
 	"stepcaller/narrator/pages"
 	"stepcaller/procedures/tongue"
 )
@@ -76,18 +77,15 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (s
 	if err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
-	store, err := journal.Open(c.Data, journal.Reader)
-	if err != nil && !errors.Is(err, journal.ErrNoJournal) {
-		return nil, errors.Join(err, listener.Close())
-	}
-	config := pages.Config{Data: c.Data, Hub: hub, Tongue: t, Invented: journal.Invented(c.Data), Reasons: c.Reasons,
+	config := pages.Config{Data: c.Data, Hub: hub, Tongue: t, Invented: journal.Invented(c.Data), Procedures: c.Procedures, Reasons: c.Reasons,
 		Change: func(ctx context.Context, in narrator.Typed) error { return write(ctx, c, in) }}
-	if store != nil {
-		config.Store = store
+	closeRecords, err := openRecords(&config)
+	if err != nil {
+		return nil, errors.Join(err, listener.Close())
 	}
 	handler, err := pages.New(config)
 	if err != nil {
-		return nil, errors.Join(err, listener.Close())
+		return nil, errors.Join(err, closeRecords(), listener.Close())
 	}
 	server := &http.Server{Handler: handler, ReadHeaderTimeout: 5 * time.Second}
 	done := make(chan struct{})
@@ -99,10 +97,25 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (s
 	return func() {
 		_ = server.Close()
 		<-done
-		if store != nil {
-			_ = store.Close()
-		}
+		_ = closeRecords()
 	}, nil
+}
+
+// openRecords opens what was recorded in the pages' data folder, to be read. Nothing there is no mistake.
+func openRecords(c *pages.Config) (closing func() error, err error) {
+	store, err := journal.Open(c.Data, journal.Reader)
+	if errors.Is(err, journal.ErrNoJournal) {
+		return func() error { return nil }, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	figures, err := archive.Open(c.Data, store)
+	if err != nil {
+		return nil, errors.Join(err, store.Close())
+	}
+	c.Store, c.Archive = store, figures
+	return func() error { return errors.Join(figures.Close(), store.Close()) }, nil
 }
 
 // showPages serves the pages beside a session, which goes on without them where that fails.
