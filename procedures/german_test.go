@@ -118,3 +118,11 @@ func TestAloud_otherLanguages(t *testing.T) {
 		t.Errorf("Polish: %q, want %q", got, want)
 	}
 }
+
+// BenchmarkGermanSpeakable puts a long reply into German words.
+func BenchmarkGermanSpeakable(b *testing.B) {
+	german := procedures.NewAloud("de")
+	for b.Loop() {
+		german.Speakable("Stufe 2 von 3, 20,5 N·m. Schlüssel: der lange, eingestellt auf 18,5 N·m. Nummer 3, links oben, M8×1,25.")
+	}
+}

@@ -59,6 +59,19 @@ texts:
 	}
 }
 
+// The marks are those of Unicode CLDR.
+func TestFiguresHaveTheLanguagesDecimalMark(t *testing.T) {
+	var english *tongue.Tongue
+	if got := english.Figures("12.5 N·m"); got != "12.5 N·m" {
+		t.Errorf("English: %q", got)
+	}
+	for tag, want := range map[string]string{"de": "12,5 N·m", "de-CH": "12.5 N·m", "fr": "12,5 N·m", "pl": "12,5 N·m", "ja": "12.5 N·m"} {
+		if got := load(t, "language: "+tag+"\ntexts: {}\n").Figures("12.5 N·m"); got != want {
+			t.Errorf("%s: %q, want %q", tag, got, want)
+		}
+	}
+}
+
 func TestAWrongLanguageFileSaysWhere(t *testing.T) {
 	for text, part := range map[string]string{
 		"language: de\ntexts: {\"Step %d\": Schritt}\n":    "Step %d",
