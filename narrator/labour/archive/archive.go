@@ -30,7 +30,7 @@ var ErrForeign = errors.New("this file is not a cache of this program")
 const applicationID = 0x53746366
 
 // version is that of what is stored: tables, and how it is worked out. Raise it with every change of either.
-const version = 3
+const version = 4
 
 //go:embed schema.sql
 var schema string
@@ -111,7 +111,7 @@ func (a *Archive) create() error {
 
 func (a *Archive) connect() (err error) {
 	name := url.URL{Scheme: "file", Path: a.path,
-		RawQuery: "_pragma=busy_timeout(10000)&_pragma=journal_mode(WAL)&_pragma=synchronous(NORMAL)&_pragma=cache_size(-8000)&_txlock=immediate"}
+		RawQuery: "_pragma=busy_timeout(10000)&_pragma=foreign_keys(1)&_pragma=journal_mode(WAL)&_pragma=synchronous(NORMAL)&_pragma=cache_size(-8000)&_txlock=immediate"}
 	a.db, err = sql.Open("sqlite", name.String())
 	if err == nil {
 		a.db.SetMaxOpenConns(4)

@@ -318,3 +318,60 @@ func TestAComebackOfAComeback(t *testing.T) {
 		t.Errorf("%+v, %v", rows, err)
 	}
 }
+
+// A correction of the newest job puts its times in place of the old ones, and the same again.
+func TestACorrectedJobIsWorkedInAgain(t *testing.T) {
+	store := &journal.Memory{}
+	s := job(nth(0), 0, narrator.Detail{Procedure: "belt.yaml", Text: file("belt", 2), Technician: "Ines"}, 10, 20)
+	add(t, store, s)
+	a := opened(t, t.TempDir(), store)
+	refreshed(t, a)
+	for n, minutes := range []float64{5, 8} {
+		last := len(s.events)
+		s.now = dawn.Add(narrator.Minutes(10 + minutes))
+		s.then(0, narrator.Corrected, narrator.Detail{From: dawn.Add(10 * narrator.Minute), Reason: "phone", Why: "it rang", Technician: "Ines"})
+		if err := store.Append(t.Context(), s.events[last:]); err != nil {
+			t.Fatal(err)
+		}
+		refreshed(t, a)
+		f, err := a.Procedure(t.Context(), "belt")
+		if err != nil || f.Jobs != 1 || !f.Runs[0].Corrected || f.Steps[1].Median != 20-minutes {
+			t.Errorf("after %d corrections: %+v, %v", n+1, f, err)
+		}
+	}
+	rows, total, err := a.Jobs(t.Context(), archive.Query{})
+	if err != nil || total != 1 || rows[0].Worked != 22*60 || !rows[0].Corrected {
+		t.Errorf("%+v, %v", rows, err)
+	}
+}
+
+// Another journal in the same folder, such as a backup put back, is worked in anew.
+func TestAnotherJournalIsWorkedInAnew(t *testing.T) {
+	dir := t.TempDir()
+	refreshed(t, opened(t, dir, shop(t)))
+	other := &journal.Memory{}
+	add(t, other, job(nth(40), 40, narrator.Detail{Procedure: "belt.yaml", Text: file("belt", 3)}, 6, 20, 30))
+	a := opened(t, dir, other)
+	refreshed(t, a)
+	if rows, _, err := a.Jobs(t.Context(), archive.Query{}); err != nil || ids(rows) != nth(40) {
+		t.Errorf("a younger journal: %s, %v", ids(rows), err)
+	}
+	for day := range 20 {
+		add(t, other, job(nth(50+day), 50+day, narrator.Detail{Procedure: "belt.yaml", Text: file("belt", 3)}, 6, 20, 30))
+	}
+	refreshed(t, a)
+	b := opened(t, dir, shop(t))
+	refreshed(t, b)
+	if _, n, err := b.Jobs(t.Context(), archive.Query{}); err != nil || n != 6 {
+		t.Errorf("the first journal put back: %d jobs, %v", n, err)
+	}
+	more := shop(t)
+	for day := range 20 {
+		add(t, more, job(nth(80+day), 80+day, narrator.Detail{Procedure: "belt.yaml", Text: file("belt", 3)}, 6, 20, 30))
+	}
+	c := opened(t, dir, more)
+	refreshed(t, c)
+	if _, n, err := c.Jobs(t.Context(), archive.Query{}); err != nil || n != 26 {
+		t.Errorf("one that goes on from it: %d jobs, %v", n, err)
+	}
+}

@@ -59,6 +59,17 @@ func TestTheArchiveTellsWhatTheSheetsTell(t *testing.T) {
 			}
 		}
 		refreshed(t, a)
+		for _, s := range all {
+			if last := len(s.events); rapid.IntRange(0, 3).Draw(r, "correct") == 0 {
+				at := s.events[0].At
+				s.now = at.Add(narrator.Second / 4)
+				s.then(0, narrator.Corrected, narrator.Detail{From: at, Reason: "phone", Why: "it rang", Technician: "Ines"})
+				if err := store.Append(t.Context(), s.events[last:]); err != nil {
+					r.Fatal(err)
+				}
+			}
+		}
+		refreshed(t, a)
 		want := gathered(t, all)
 		got, err := a.Procedure(t.Context(), "belt")
 		if want.Jobs == 0 {

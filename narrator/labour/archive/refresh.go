@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"stepcaller/narrator"
@@ -28,11 +29,7 @@ const keptProcedures = 32
 func (a *Archive) Refresh(ctx context.Context) error {
 	a.refreshing.Lock()
 	defer a.refreshing.Unlock()
-	var mark journal.Mark
-	if err := a.db.QueryRowContext(ctx, `SELECT mark FROM state`).Scan(&mark); err != nil {
-		return a.broken(err)
-	}
-	changes, err := a.store.Changed(ctx, mark)
+	changes, err := a.changed(ctx)
 	if err != nil {
 		return err
 	}
@@ -44,6 +41,35 @@ func (a *Archive) Refresh(ctx context.Context) error {
 		changes = changes[n:]
 	}
 	return nil
+}
+
+// changed lists the jobs that got events since the last refresh. Where the job that was worked in last got none there, this is another
+// journal, such as a backup put back: then what is kept is forgotten, and all jobs changed.
+func (a *Archive) changed(ctx context.Context) ([]journal.Change, error) {
+	var mark journal.Mark
+	var last string
+	if err := a.db.QueryRowContext(ctx, `SELECT mark, last FROM state`).Scan(&mark, &last); err != nil {
+		return nil, a.broken(err)
+	}
+	if mark == 0 {
+		return a.store.Changed(ctx, 0)
+	}
+	changes, err := a.store.Changed(ctx, mark-1)
+	if err != nil {
+		return nil, err
+	}
+	if slices.ContainsFunc(changes, func(c journal.Change) bool { return c.Job == last }) {
+		return slices.DeleteFunc(changes, func(c journal.Change) bool { return c.Mark == mark }), nil
+	}
+	err = a.write(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `DELETE FROM job; DELETE FROM edition; DELETE FROM open_job; DELETE FROM passed_over;
+			UPDATE state SET mark = 0, last = '', change = change + 1`)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return a.store.Changed(ctx, 0)
 }
 
 // workIn reads some jobs and stores what they tell.
@@ -61,7 +87,11 @@ func (a *Archive) workIn(ctx context.Context, changes []journal.Change) error {
 			}
 			stale = stale || changed
 		}
-		_, err := tx.ExecContext(ctx, `UPDATE state SET mark = max(mark, ?), change = change + ?`, changes[len(changes)-1].Mark, stale)
+		done := changes[len(changes)-1]
+		if _, err := tx.ExecContext(ctx, `UPDATE state SET change = change + ?`, stale); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, `UPDATE state SET mark = ?, last = ? WHERE mark < ?`, done.Mark, done.Job, done.Mark)
 		return err
 	})
 }

@@ -59,6 +59,7 @@ CREATE TABLE passed_over (
 CREATE TABLE state (
 	id     INTEGER PRIMARY KEY CHECK (id = 1),
 	mark   INTEGER NOT NULL,
+	last   TEXT    NOT NULL, -- the job that got an event there
 	change INTEGER NOT NULL
 ) STRICT;
-INSERT INTO state (id, mark, change) VALUES (1, 0, 0);
+INSERT INTO state (id, mark, last, change) VALUES (1, 0, '', 0);
