@@ -8,13 +8,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"regexp"
 
 	"stepcaller/procedures"
 )
-
-// idPattern is what an id looks like.
-var idPattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$`)
 
 // source is a procedure's file as it is edited.
 type source struct {
@@ -23,27 +19,18 @@ type source struct {
 	Version string // of the file on disk, "" for none
 }
 
-// find finds a procedure by its id, in the shop's folder, else among the bundled ones. It is nil where its file has a mistake.
-func (s *server) find(id string) (*procedures.Procedure, error) {
-	if ext := filepath.Ext(id); !idPattern.MatchString(id) || ext == ".yaml" || ext == ".yml" { // which would name a file anywhere
-		return nil, fmt.Errorf("%w: %q", procedures.ErrNotFound, id)
-	}
-	p, _, err := procedures.Find(id, s.Procedures)
-	return p, err
-}
-
 // sourceOf reads the file of a procedure, whether it can be used or not.
 func (s *server) sourceOf(id string) (source, error) {
-	p, err := s.find(id)
+	p, err := s.shelf.find(id)
 	if err != nil {
 		return source{}, err
 	}
-	var paths []string
-	if s.Procedures != "" {
-		paths = []string{filepath.Join(s.Procedures, id+".yaml"), filepath.Join(s.Procedures, id+".yml")}
+	if p != nil && filepath.Dir(p.Name()) != filepath.Clean(s.Procedures) {
+		return source{Text: p.Text()}, nil // it is bundled
 	}
-	if p != nil && filepath.Dir(p.Name()) == filepath.Clean(s.Procedures) {
-		paths = append([]string{p.Name()}, paths...)
+	paths := []string{filepath.Join(s.Procedures, id+".yaml"), filepath.Join(s.Procedures, id+".yml")}
+	if p != nil {
+		paths = []string{p.Name()}
 	}
 	for _, path := range paths {
 		data, err := os.ReadFile(path)
@@ -54,10 +41,7 @@ func (s *server) sourceOf(id string) (source, error) {
 			return source{}, err
 		}
 	}
-	if p == nil {
-		return source{}, fmt.Errorf("%w: %q", procedures.ErrNotFound, id)
-	}
-	return source{Text: p.Text()}, nil
+	return source{}, fmt.Errorf("%w: %q", procedures.ErrNotFound, id)
 }
 
 func version(data []byte) string {

@@ -33,7 +33,7 @@ func (s *server) procedureList(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
-	all, mistakes, err := procedures.List(s.Procedures)
+	all, mistakes, err := s.shelf.list()
 	if err != nil {
 		mistakes = append(mistakes, procedures.Mistake{What: err.Error()})
 	}
@@ -141,14 +141,14 @@ func (s *server) procedure(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page := s.figures(f, r.URL.Query().Get("technician"))
-	_, missing := s.find(id)
+	_, missing := s.shelf.find(id)
 	page.Editable = missing == nil
 	s.show(w, r, http.StatusOK, "procedure", f.Title, page)
 }
 
 // unusedProcedure is the page of a procedure of which no job is finished.
 func (s *server) unusedProcedure(w http.ResponseWriter, r *http.Request, id string) {
-	p, err := s.find(id)
+	p, err := s.shelf.find(id)
 	switch {
 	case err != nil:
 		s.fail(w, r, http.StatusNotFound, s.Tongue.F("There is no procedure %s.", id), s.Tongue.F("The list of procedures has them all."))
