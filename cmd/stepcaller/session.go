@@ -208,7 +208,7 @@ func (s *Session) take(ctx context.Context, in narrator.Input) error {
 			s.Watch.Trouble(fmt.Errorf("the journal did not take it, so it does not count: %w", err))
 			s.Player.Cut()
 			s.Player.Tone(speech.FailedTone())
-			s.Speaker.Say(ctx, s.Now(), narrator.Sentence{Text: "The journal did not take that. It does not count."})
+			s.Speaker.Say(ctx, s.Now(), narrator.Sentence{Text: s.Bay.Settings.Tongue.F("The journal did not take that. It does not count.")})
 			return nil
 		}
 	}

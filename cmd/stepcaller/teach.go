@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"stepcaller/narrator"
+	"stepcaller/procedures/tongue"
 	"stepcaller/speech"
 )
 
@@ -32,6 +33,7 @@ type Sitting struct {
 	Prompts []string          // what is asked for, in order
 	Means   map[string]string // of own words: the command to name instead, since no voice may be able to say the word
 	Keep    func(speech.Take) error
+	Tongue  *tongue.Tongue  // language of what is asked; nil is English
 	Origin  narrator.Moment // of the source's first sample
 
 	kept     int
@@ -123,7 +125,7 @@ func (s *Sitting) step(ctx context.Context, block speech.Block) error {
 	case s.opened && s.answer == nil && !s.Ears.Speaking() && s.read-s.since > answerWait:
 		if s.asked >= askedMost {
 			s.ended = true
-			s.say(ctx, "I hear nothing.")
+			s.say(ctx, s.Tongue.F("I hear nothing."))
 			return nil
 		}
 		s.ask(ctx, "")
@@ -152,7 +154,7 @@ func (s *Sitting) hear(block speech.Block) ([]speech.Heard, error) {
 // take makes what was heard the answer. Speech in two pieces is none.
 func (s *Sitting) take(h speech.Heard) {
 	if s.answer != nil && h.From > s.answer.From {
-		s.broken = "in one go"
+		s.broken = s.Tongue.F("in one go")
 	}
 	h.Nearest = "" // the ears' own guess is no reason to refuse
 	s.answer = &h
@@ -171,11 +173,11 @@ func (s *Sitting) judge(ctx context.Context) error {
 	}
 	again := s.broken
 	if err := take.Check(); again == "" && err != nil {
-		again = err.Error()
+		again = s.Tongue.F(faultText(err.Error()))
 	}
 	if other := h.Label; again == "" && h.Sure && other != "" && other != s.prompt() && other != s.doubted {
 		s.doubted = other // said like that twice, it is how this technician says it
-		again = "that sounded like " + other
+		again = s.Tongue.F("that sounded like %s", other)
 	}
 	if again != "" {
 		s.asked = 0
@@ -183,11 +185,11 @@ func (s *Sitting) judge(ctx context.Context) error {
 			s.leave(ctx)
 			return nil
 		}
-		s.ask(ctx, "Again, "+again+". ")
+		s.ask(ctx, s.Tongue.F("Again, %s.", again)+" ")
 		return nil
 	}
 	if err := s.Keep(take); err != nil {
-		s.say(ctx, "The take could not be kept.")
+		s.say(ctx, s.Tongue.F("The take could not be kept."))
 		return err
 	}
 	s.Player.Tone(speech.HeardTone())
@@ -196,7 +198,7 @@ func (s *Sitting) judge(ctx context.Context) error {
 	if left := len(s.Prompts) - s.kept; left > 0 {
 		progress := ""
 		if left%10 == 0 {
-			progress = fmt.Sprintf("%d to go. ", left)
+			progress = s.Tongue.F("%d to go.", left) + " "
 		}
 		s.ask(ctx, progress)
 	}
@@ -208,8 +210,23 @@ func (s *Sitting) leave(ctx context.Context) {
 	s.Prompts = slices.Concat(s.Prompts[:s.kept], s.Prompts[s.kept+1:])
 	s.refused, s.doubted = 0, ""
 	if s.prompt() != "" {
-		s.ask(ctx, "We leave that one. ")
+		s.ask(ctx, s.Tongue.F("We leave that one.")+" ")
 	}
+}
+
+// faultText names what speech.Take.Check finds wrong with a take.
+func faultText(fault string) string {
+	switch fault {
+	case "no speech in it":
+		return "no speech in it"
+	case "too short":
+		return "too short"
+	case "too loud for the microphone":
+		return "too loud for the microphone"
+	case "too quiet":
+		return "too quiet"
+	}
+	return fault
 }
 
 // prompt is the word asked for, "" when none is left.
@@ -224,9 +241,9 @@ func (s *Sitting) prompt() string {
 func (s *Sitting) ask(ctx context.Context, before string) {
 	s.opened, s.answer, s.broken = false, nil, ""
 	s.asked++
-	text := "Say: " + s.prompt() + "."
+	text := s.Tongue.F("Say: %s.", s.prompt())
 	if means, own := s.Means[s.prompt()]; own {
-		text = "Your word for: " + means + "."
+		text = s.Tongue.F("Your word for: %s.", means)
 	}
 	s.say(ctx, before+text)
 }

@@ -15,6 +15,7 @@ import (
 
 	"stepcaller/narrator"
 	"stepcaller/procedures"
+	"stepcaller/procedures/tongue"
 	"stepcaller/speech"
 )
 
@@ -255,9 +256,9 @@ func teachVoice(ctx context.Context, c Config, o teachOptions, out io.Writer) er
 		return fmt.Errorf("%w; takes kept: %d, the same command goes on from there", err, len(have)+taken)
 	}
 	if len(have)+taken == 0 {
-		return s.Finish(ctx, "Nothing was said, so nothing changes.")
+		return s.Finish(ctx, s.Tongue.F("Nothing was said, so nothing changes."))
 	}
-	if err := s.Finish(ctx, "Thank you. One moment."); err != nil {
+	if err := s.Finish(ctx, s.Tongue.F("Thank you. One moment.")); err != nil {
 		return err
 	}
 	if err := <-prepared; err != nil {
@@ -266,9 +267,9 @@ func teachVoice(ctx context.Context, c Config, o teachOptions, out io.Writer) er
 	result, err := learn(ctx, tutor, album, kept.Number)
 	switch {
 	case errors.Is(err, speech.ErrTooFewTakes):
-		result = "Nothing changes: there is not enough to learn from yet. The takes are kept."
+		result = s.Tongue.F("Nothing changes: there is not enough to learn from yet. The takes are kept.")
 	case err != nil:
-		result = "Nothing changes: the learning failed. The takes are kept."
+		result = s.Tongue.F("Nothing changes: the learning failed. The takes are kept.")
 	}
 	return errors.Join(err, s.Finish(ctx, result))
 }
@@ -286,13 +287,22 @@ func (o teachOptions) open(c Config, config speech.EarsConfig, out io.Writer) (*
 	if err != nil {
 		return nil, nil, fmt.Errorf("ears: %w", err)
 	}
+	aloud, err := c.aloud()
+	if err != nil {
+		return nil, nil, err
+	}
+	t, err := tongue.Named(c.Language)
+	if err != nil {
+		return nil, nil, inKey("language", err)
+	}
 	var start time.Time
 	if o.track != "" {
 		start = time.Unix(0, 0).UTC()
 	}
 	watch, player := newTerminal(out, start), speech.NewPlayer()
 	voice := speech.NewAhead(speech.CommandVoice{Command: command}.At, speech.Settings{Voice: c.Voice.Name, WordsPerMinute: c.Voice.Pace})
-	s := &Sitting{Ears: ears, Player: player, Speaker: NewSpeaker(voice, player, watch, o.track != ""), Origin: narrator.MomentOf(start)}
+	s := &Sitting{Ears: ears, Player: player, Speaker: NewSpeaker(voice, player, watch, o.track != ""), Origin: narrator.MomentOf(start), Tongue: t}
+	s.Speaker.Aloud = aloud
 	s.Speaker.Settle(c.Voice.Volume, c.Voice.Pace)
 	closers := []io.Closer{voice}
 	done := func() {
