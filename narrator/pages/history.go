@@ -4,13 +4,11 @@ import (
 	"cmp"
 	"net/http"
 	"net/url"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
 
 	"stepcaller/narrator"
-	"stepcaller/narrator/journal"
 	"stepcaller/narrator/labour"
 	"stepcaller/narrator/labour/archive"
 )
@@ -44,13 +42,6 @@ func (r row) Beyond() float64 {
 	return max(0, r.Worked-r.Book)
 }
 
-// openJob is one that is not finished.
-type openJob struct {
-	journal.Entry
-	Name    string // of its procedure
-	Started time.Time
-}
-
 // paged is how many jobs a page lists.
 const paged = 50
 
@@ -66,7 +57,7 @@ func (s *server) history(w http.ResponseWriter, r *http.Request) {
 		rows, total, err = s.finished(r, q)
 	}
 	if err == nil && !page.Filtered && q.Offset == 0 {
-		page.Open, err = s.open(r)
+		page.Open, err = s.opened.list(r.Context())
 	}
 	if err == nil {
 		page.Procedures, err = s.Archive.Procedures(r.Context())
@@ -126,16 +117,6 @@ func (s *server) finished(r *http.Request, q archive.Query) ([]archive.Row, int,
 		return nil, 0, err
 	}
 	return s.Archive.Jobs(r.Context(), q)
-}
-
-// open lists the jobs that are not finished, newest first.
-func (s *server) open(r *http.Request) ([]openJob, error) {
-	entries, err := s.Store.Jobs(r.Context(), journal.Filter{State: journal.OpenJobs})
-	var all []openJob
-	for _, e := range entries {
-		all = append(all, openJob{e, strings.TrimSuffix(filepath.Base(e.Procedure), filepath.Ext(e.Procedure)), e.Start.Time()})
-	}
-	return all, err
 }
 
 func rowsOf(rows []archive.Row) []row {

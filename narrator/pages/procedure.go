@@ -56,8 +56,13 @@ type procedurePage struct {
 	Chart     chart
 	Editable  bool
 	Cumulated []stepFigures // the steps that took most first
+	Newest    []figures.Run // that are drawn and listed, oldest first
+	Since     int           // how many older ones are not
 	CameBack  []figures.Run
 }
+
+// drawn is how many jobs are drawn and listed one by one, the newest.
+const drawn = 300
 
 // stepFigures is a step with its number of the newest edition.
 type stepFigures struct {
@@ -178,11 +183,8 @@ func (s *server) figures(f *figures.Figures, technician string) procedurePage {
 		}
 		page.Long = append(page.Long, row)
 	}
-	for _, run := range f.Runs {
-		if run.Comebacks > 0 {
-			page.CameBack = append(page.CameBack, run)
-		}
-	}
+	page.Since = max(0, len(f.Runs)-drawn)
+	page.Newest = f.Runs[page.Since:]
 	for _, l := range f.Learners {
 		page.Names = append(page.Names, l.Technician)
 		if l.Technician == technician {
@@ -202,6 +204,7 @@ func (s *server) learner(f *figures.Figures, l figures.Learner) *learner {
 		}
 		chosen.Rows = append(chosen.Rows, row)
 	}
+	chosen.Rows = chosen.Rows[max(0, len(chosen.Rows)-drawn):]
 	return chosen
 }
 
@@ -220,15 +223,17 @@ func (s *server) chart(page procedurePage) chart {
 			row.Expected = step.Expected.Minutes
 		}
 		for _, t := range step.Times {
-			if t.Long {
+			switch {
+			case t.Run < page.Since:
+			case t.Long:
 				row.Long = append(row.Long, t.Minutes)
-			} else {
+			default:
 				row.Times = append(row.Times, t.Minutes)
 			}
 		}
 		c.Steps = append(c.Steps, row)
 	}
-	for _, run := range page.Runs {
+	for _, run := range page.Newest {
 		c.Runs = append(c.Runs, chartRun{run.Job, run.Started, run.Worked / 60, s.write.why(run.Why)})
 	}
 	if page.Chosen != nil {

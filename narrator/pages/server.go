@@ -44,6 +44,7 @@ type server struct {
 	write   writer
 	started string // tells one run of the program from another
 
+	opened *openJobs
 	shelf  *shelf
 	saving sync.Mutex // of a procedure's file
 }
@@ -56,7 +57,7 @@ func New(c Config) (http.Handler, error) {
 	if c.Hub == nil {
 		c.Hub = NewHub()
 	}
-	s := &server{Config: c, shelf: &shelf{folder: c.Procedures}, write: newWriter(c.Tongue, c.Now().Location()), started: strconv.FormatInt(time.Now().UnixNano(), 36)}
+	s := &server{Config: c, opened: &openJobs{store: c.Store}, shelf: &shelf{folder: c.Procedures}, write: newWriter(c.Tongue, c.Now().Location()), started: strconv.FormatInt(time.Now().UnixNano(), 36)}
 	var err error
 	if s.pages, err = parse(c.Tongue, s.write.funcs()); err != nil {
 		return nil, err

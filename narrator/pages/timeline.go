@@ -123,8 +123,8 @@ func (a axis) span(from, to narrator.Moment) span {
 	return span{X: x, Width: a.x(to) - x, From: from.Time(), To: to.Time(), Length: labour.Seconds(to.Since(from).Seconds())}
 }
 
-// letter is about how wide a letter is, in per cent of a drawing of 900 pixels.
-const letter = 0.8
+// letter is about how wide a letter is, in per cent of a drawing of 760 pixels.
+const letter = 0.95
 
 // fits gives a span its text where it is wide enough.
 func (s *span) fits(text string) {

@@ -42,7 +42,8 @@ type lane struct {
 // longToday is a step of the day that ran long.
 type longToday struct {
 	Job, Title string
-	Step       figures.Reviewed
+	Step       figures.Step
+	Minutes    float64
 	What       []string
 }
 
@@ -85,23 +86,29 @@ func (s *server) today(w http.ResponseWriter, r *http.Request) {
 // onDay lists the ids of the jobs that may have been worked on between two moments, oldest first.
 func (s *server) onDay(r *http.Request, from, to time.Time) ([]string, error) {
 	var ids []string
-	filter := journal.Filter{}
-	if s.Archive != nil {
-		rows, _, err := s.finished(r, archive.Query{From: from.Add(-longestJob), To: to})
-		if err != nil {
-			return nil, err
-		}
-		for _, row := range rows {
-			if row.Ended.After(from) {
-				ids = append(ids, row.Job)
+	if s.Archive == nil {
+		entries, err := s.Store.Jobs(r.Context(), journal.Filter{})
+		for _, e := range entries {
+			if e.Start.Time().Before(to) && (e.Open() || e.End.Time().After(from)) {
+				ids = append(ids, e.ID)
 			}
 		}
-		filter.State = journal.OpenJobs
+		slices.Sort(ids)
+		return ids, err
 	}
-	entries, err := s.Store.Jobs(r.Context(), filter)
-	for _, e := range entries {
-		if e.Start.Time().Before(to) && (e.Open() || e.End.Time().After(from)) {
-			ids = append(ids, e.ID)
+	rows, _, err := s.finished(r, archive.Query{From: from.Add(-longestJob), To: to})
+	if err != nil {
+		return nil, err
+	}
+	for _, row := range rows {
+		if row.Ended.After(from) {
+			ids = append(ids, row.Job)
+		}
+	}
+	open, err := s.opened.list(r.Context())
+	for _, o := range open {
+		if o.Started.Before(to) {
+			ids = append(ids, o.ID)
 		}
 	}
 	slices.Sort(ids)
@@ -196,16 +203,27 @@ func (p *dayPage) add(s *server, r *http.Request, shown axis, j *narrator.Job, l
 	if sheet.BookHours > 0 {
 		p.Book, p.Took = p.Book+sheet.BookHours, p.Took+sheet.Worked
 	}
-	if s.Archive == nil {
-		return
+	if s.Archive != nil {
+		p.Long = append(p.Long, s.ranLong(r, j, sheet)...)
 	}
-	if review, err := s.Archive.Review(r.Context(), sheet); err == nil {
-		for _, step := range review.Steps {
-			if step.Long {
-				p.Long = append(p.Long, longToday{Job: j.ID, Title: j.Procedure.Title, Step: step, What: s.write.happenings(step.Happened)})
-			}
+}
+
+// ranLong lists the steps of a finished job that ran long.
+func (s *server) ranLong(r *http.Request, j *narrator.Job, sheet labour.Sheet) []longToday {
+	f, err := s.Archive.Procedure(r.Context(), sheet.Procedure)
+	if err != nil {
+		return nil // the page is shown without
+	}
+	own := slices.IndexFunc(f.Runs, func(run figures.Run) bool { return run.Job == j.ID })
+	var all []longToday
+	for _, step := range f.Steps {
+		i, there := slices.BinarySearchFunc(step.Times, own, func(t figures.Time, run int) int { return t.Run - run })
+		if own >= 0 && there && step.Times[i].Long {
+			all = append(all, longToday{Job: j.ID, Title: j.Procedure.Title, Step: step, Minutes: step.Times[i].Minutes,
+				What: s.write.happenings(figures.Happenings(sheet, step.Number))})
 		}
 	}
+	return all
 }
 
 // clipped is what of a timeline lies between two moments.
