@@ -90,9 +90,12 @@ func benchArchive(b *testing.B, jobs int) {
 		return func(b *testing.B) {
 			timed(b, func(n int) error {
 				b.StopTimer()
-				other := opened(b, dir, store) // knows no figures yet
+				other, err := archive.Open(dir, store) // knows no figures yet
+				if err != nil {
+					return err
+				}
 				b.StartTimer()
-				err := do(other, n)
+				err = do(other, n)
 				b.StopTimer()
 				defer b.StartTimer()
 				return errors.Join(err, other.Close())

@@ -28,6 +28,8 @@ type Figures struct {
 	Long     []Long    `json:"ran_long"`  // newest first
 	Cost     Cost      `json:"cost"`      //
 	Runs     []Run     `json:"runs"`      // every job, oldest first
+
+	prior study.Prior // how much the times of the steps usually spread
 }
 
 // Run is one job in the order of time.
@@ -70,6 +72,8 @@ type Step struct {
 	RanLong   int      `json:"ran_long"`  // how many of its times
 	Why       []Tally  `json:"why"`       // what took place in those that ran long, the most frequent first
 	Times     []Time   `json:"times"`     // its samples, oldest first
+
+	ascending []float64 // the same minutes
 }
 
 // Time is one sample of a step.

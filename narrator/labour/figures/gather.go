@@ -84,10 +84,10 @@ func (g *Gathering) Figures() *Figures {
 	for i := range f.Steps {
 		sorted[i] = f.Steps[i].sorted()
 	}
-	prior := study.Pool(sorted)
+	f.prior = study.Pool(sorted)
 	for i := range f.Steps {
-		f.Steps[i].Spread = spreadOf(sorted[i], prior)
-		f.long(i, sorted[i], prior)
+		f.Steps[i].ascending, f.Steps[i].Spread = sorted[i], spreadOf(sorted[i], f.prior)
+		f.long(i)
 	}
 	slices.SortStableFunc(f.Long, func(a, b Long) int { return cmp.Or(cmp.Compare(b.Run, a.Run), cmp.Compare(a.Step, b.Step)) })
 	f.Long = slices.Clone(f.Long[:min(len(f.Long), longest)])

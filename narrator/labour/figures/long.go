@@ -12,8 +12,9 @@ import (
 func minutes(s labour.Seconds) float64 { return float64(s) / 60 }
 
 // long finds the times of a step that ran long, each held against all the others, and what took place in them.
-func (f *Figures) long(step int, sorted []float64, prior study.Prior) {
+func (f *Figures) long(step int) {
 	s := &f.Steps[step]
+	sorted := s.ascending
 	times := map[What]int{}
 	least := 0.0 // no end that a time is held against lies lower
 	if n := len(sorted); n-1 >= manyTimes {
@@ -24,7 +25,7 @@ func (f *Figures) long(step int, sorted []float64, prior study.Prior) {
 		if t.Minutes <= least+f.Floor {
 			continue
 		}
-		beyond := t.Minutes - upperWithout(sorted, t.Minutes, prior)
+		beyond := t.Minutes - upperWithout(sorted, t.Minutes, f.prior)
 		if !(beyond > f.Floor) {
 			continue
 		}

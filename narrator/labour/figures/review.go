@@ -62,14 +62,14 @@ func (f *Figures) Review(s labour.Sheet) Review {
 	}
 	r.Count, r.Next = len(others), next(others, study.Prior{})
 	r.Beyond, r.Long = f.beyond(r.Next, r.Worked)
-	prior, steps := f.prior(), f.without(own)
 	for i := range r.Steps {
 		step := &r.Steps[i]
 		at := slices.IndexFunc(f.Steps, func(k Step) bool { return k.ID == step.ID })
 		if at < 0 {
 			continue
 		}
-		step.Count, step.Next = len(steps[at]), next(steps[at], prior)
+		others := f.Steps[at].without(own)
+		step.Count, step.Next = len(others), next(others, f.prior)
 		step.Beyond, step.Long = f.beyond(step.Next, step.Worked)
 		if step.Expected.Basis != FromFile {
 			step.Expected = f.Steps[at].Expected
@@ -78,21 +78,15 @@ func (f *Figures) Review(s labour.Sheet) Review {
 	return r
 }
 
-// without gives the times of each step but those of one run.
-func (f *Figures) without(run int) [][]float64 {
-	steps := make([][]float64, len(f.Steps))
-	for i, s := range f.Steps {
-		for _, t := range s.Times {
-			if t.Run != run {
-				steps[i] = append(steps[i], t.Minutes)
-			}
-		}
+// without gives the times of a step but that of one run, ascending.
+func (s *Step) without(run int) []float64 {
+	i := slices.IndexFunc(s.Times, func(t Time) bool { return t.Run == run })
+	if i < 0 {
+		return s.ascending
 	}
-	return steps
+	at, _ := slices.BinarySearch(s.ascending, s.Times[i].Minutes)
+	return slices.Delete(slices.Clone(s.ascending), at, at+1)
 }
-
-// prior is how much the times of the steps usually spread.
-func (f *Figures) prior() study.Prior { return study.Pool(f.without(-1)) }
 
 // beyond is by how many minutes a time lies beyond an interval, and whether that is to have run long.
 func (f *Figures) beyond(i *study.Interval, minutes float64) (float64, bool) {
