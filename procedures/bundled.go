@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -43,6 +44,15 @@ func Bundled() []*Procedure {
 	}
 	slices.SortFunc(all, func(a, b *Procedure) int { return strings.Compare(a.ID, b.ID) })
 	return all
+}
+
+// BundledPicture is a picture of a bundled procedure, by the file that the procedure names.
+func BundledPicture(file string) ([]byte, error) {
+	data, err := bundledFiles.ReadFile(path.Join(library, file))
+	if err != nil {
+		return nil, fmt.Errorf("picture %q: %w", file, err)
+	}
+	return data, nil
 }
 
 // Find reads the procedure that ref names: a file, where ref has a folder in it or

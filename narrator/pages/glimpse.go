@@ -35,6 +35,7 @@ type Glance struct {
 	Asks    string   // the question that is open, or the caution that waits for an answer; "" for none
 	Answers []string // the phrases that answer it
 
+	Figure   *Picture  // that helps with the step, nil for none
 	Torque   *Torque   // of the torques of the step the one that is next; nil for none
 	More     []string  // the others, in words
 	Timers   []Timer   // that run, or ran out and nobody went on
@@ -85,6 +86,12 @@ type Reading struct {
 	Judged procedures.Judgement
 }
 
+// Picture is a drawing or a photo of the procedure.
+type Picture struct {
+	Path    string // on these pages
+	Caption string
+}
+
 // Left is what is left in one state, such as off.
 type Left struct {
 	State string
@@ -127,6 +134,9 @@ func GlanceAt(b *narrator.Bay, at narrator.Moment, words procedures.Words) Glanc
 	}
 	step := &j.Procedure.Steps[j.Step]
 	g.Step, g.Steps, g.Heading, g.Say = j.Step+1, len(j.Procedure.Steps), step.Title, step.Say
+	if len(step.Figures) > 0 {
+		g.Figure = &Picture{figurePath(j.Procedure.ID, step.Figures[0]), step.Figures[0].Caption}
+	}
 	for _, f := range j.Figures() {
 		r := Reading{Name: strings.TrimSpace(f.Reading.Name + " " + f.Position), Unit: f.Reading.Unit}
 		if f.Taken != nil {

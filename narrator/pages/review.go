@@ -12,6 +12,7 @@ func (s *server) reviewPages(mux *http.ServeMux) {
 	mux.HandleFunc("GET /procedures/new", s.draft)
 	mux.HandleFunc("POST /procedures/new", s.keep)
 	mux.HandleFunc("GET /procedures/{procedure}", s.procedure)
+	mux.HandleFunc("GET /procedures/{procedure}/figure/{file...}", s.figure)
 	mux.HandleFunc("GET /procedures/{procedure}/edit", s.edit)
 	mux.HandleFunc("POST /procedures/{procedure}/edit", s.keep)
 	mux.HandleFunc("GET /jobs/{job}", s.jobPage)
