@@ -30,14 +30,16 @@ function watch(page, notice) {
   };
 
   const tick = () => {
-    const now = performance.now();
-    for (const time of page.querySelectorAll("time[data-ms]")) {
+    const now = performance.now(), stale = now - alive > Number(page.dataset.quiet); // ms without a sign of life: two beats and a little
+    for (const time of stale ? [] : page.querySelectorAll("time[data-ms]")) {
       const text = duration(Number(time.dataset.ms) + Number(time.dataset.rate) * (now - drawn));
       if (time.textContent !== text) time.textContent = text;
     }
-    const stale = now - alive > Number(page.dataset.quiet); // ms without a sign of life: two beats and a little
     if (stale) notice.querySelector("span").textContent = duration(now - alive);
-    if (notice.hidden === stale) notice.hidden = !stale;
+    if (notice.hidden === stale) {
+      notice.hidden = !stale;
+      fit(page);
+    }
   };
 
   show();
@@ -55,7 +57,10 @@ function duration(ms) {
 // fit gives words the largest letters, between the two sizes that they name, with which they fit into their place. Words that do not
 // fit with the smallest are hidden where something larger says it too.
 function fit(page) {
-  for (const words of page.querySelectorAll(".say[data-fit]")) words.hidden = true; // what is larger comes first
+  for (const words of page.querySelectorAll("[data-fit]")) { // what comes first is the largest
+    words.style.fontSize = "";
+    words.hidden = words.classList.contains("say");
+  }
   for (const words of page.querySelectorAll("[data-fit]")) {
     const [low, high] = words.dataset.fit.split(" ").map(Number), place = words.parentElement;
     const fits = (size) => {
