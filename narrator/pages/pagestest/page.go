@@ -109,10 +109,11 @@ func (p *Page) Click(selector string) {
 	p.Do(chromedp.Click(chromedp.CSS(selector)))
 }
 
-// Text is the visible text of the first element of a CSS selector.
+// Text is the visible text of the first element of a CSS selector, once there is one.
 func (p *Page) Text(selector string) string {
 	p.t.Helper()
-	return Get(p, chromedp.Text(chromedp.CSS(selector)))
+	p.Wait(fmt.Sprintf(`document.querySelector(%q)`, selector))
+	return Eval[string](p, fmt.Sprintf(`document.querySelector(%q)?.innerText ?? ""`, selector))
 }
 
 // Wait waits until an expression of the page's language is true, in this page or in one that it loads meanwhile.
