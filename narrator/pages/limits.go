@@ -91,14 +91,14 @@ func (w writer) limits(r labour.Reading) string {
 	text := ""
 	switch {
 	case r.Min != nil && r.Max != nil:
-		text = w.F("%s to %s %s", *r.Min, *r.Max, r.Unit)
+		text = w.F("%s to %s %s", w.decimal(*r.Min), w.decimal(*r.Max), r.Unit)
 	case r.Min != nil:
-		text = w.F("at least %s %s", *r.Min, r.Unit)
+		text = w.F("at least %s %s", w.decimal(*r.Min), r.Unit)
 	case r.Max != nil:
-		text = w.F("at most %s %s", *r.Max, r.Unit)
+		text = w.F("at most %s %s", w.decimal(*r.Max), r.Unit)
 	}
 	if r.Wear != nil {
-		text += w.F("; worn out at %s %s", *r.Wear, r.Unit)
+		text += w.F("; worn out at %s %s", w.decimal(*r.Wear), r.Unit)
 	}
 	return text
 }

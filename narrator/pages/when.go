@@ -29,7 +29,7 @@ func newWriter(t *tongue.Tongue, zone *time.Location) writer {
 // funcs are what the review's templates write with.
 func (w writer) funcs() template.FuncMap {
 	return template.FuncMap{
-		"num": w.number, "clock": clock, "hm": w.hoursMinutes, "minutes": w.minutes, "signed": w.signed, "day": w.day, "time": w.time,
+		"num": w.number, "decimal": w.decimal, "clock": clock, "hm": w.hoursMinutes, "minutes": w.minutes, "signed": w.signed, "day": w.day, "time": w.time,
 		"moment": w.moment, "pc": percent, "reason": w.reason, "kind": w.kind, "share": w.share, "local": w.local, "activity": w.activity, "why": w.why, "tenths": w.tenths, "date": w.date,
 	}
 }
@@ -37,6 +37,12 @@ func (w writer) funcs() template.FuncMap {
 // number is a figure with so many decimals.
 func (w writer) number(value float64, decimals int) string {
 	return w.print.Sprint(number.Decimal(value, number.Scale(decimals)))
+}
+
+// decimal is a decimal number as it was said, with the language's own mark.
+func (w writer) decimal(number string) string {
+	mark := strings.Trim(w.number(0.5, 1), "05")
+	return strings.Replace(number, ".", mark, 1)
 }
 
 // share is a share of 1 as a percentage.
