@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -131,7 +132,7 @@ type chartRun struct {
 func (s *server) procedure(w http.ResponseWriter, r *http.Request) {
 	id := r.PathValue("procedure")
 	var f *figures.Figures
-	err := error(archive.ErrNoProcedure)
+	err := archive.ErrNoProcedure
 	if s.Archive != nil {
 		if err = s.Archive.Refresh(r.Context()); err == nil {
 			f, err = s.Archive.Procedure(r.Context(), id)
@@ -158,7 +159,7 @@ func (s *server) unusedProcedure(w http.ResponseWriter, r *http.Request, id stri
 	case err != nil:
 		s.fail(w, r, http.StatusNotFound, s.Tongue.F("There is no procedure %s.", id), s.Tongue.F("The list of procedures has them all."))
 	case p == nil:
-		http.Redirect(w, r, "/procedures/"+id+"/edit", http.StatusSeeOther)
+		http.Redirect(w, r, "/procedures/"+url.PathEscape(id)+"/edit", http.StatusSeeOther) // #nosec G710 -- a path of ours
 	default:
 		s.show(w, r, http.StatusOK, "unused", p.Title, p)
 	}

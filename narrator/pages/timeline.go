@@ -174,7 +174,7 @@ func (a axis) cut(m narrator.Moment) bool {
 func roundUp(t time.Time, step time.Duration) time.Time {
 	day := time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, t.Location())
 	since := t.Sub(day)
-	return day.Add((since + step - 1) / step * step)
+	return day.Add((since + step - 1).Truncate(step))
 }
 
 // timelineOf draws a job's time.
