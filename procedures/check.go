@@ -13,7 +13,7 @@ import (
 // slip. In a draft the errors are questions. They come in the order of the file, those
 // in a group once. Check never changes a value. Load asks the same.
 func Check(p *Procedure) []Mistake {
-	return once(slices.Concat(checkLedger(p), checkTorque(p), checkWords(p)), p.masks)
+	return once(slices.Concat(checkLedger(p), checkTorque(p), checkWords(p), checkAnswers(p)), p.masks)
 }
 
 // mistake is a mistake in the procedure at the value of this path, or at the

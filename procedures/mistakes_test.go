@@ -60,6 +60,7 @@ func TestPlantedMistakes_mended(t *testing.T) {
 		{"timer-not-on-every-path", "await", "only_if: hose, await"},
 		{"engine-over-rag", "starts_engine: true", "minutes: 1"},
 		{"engine-in-words", "leaks.}", "leaks., starts_engine: true}"},
+		{"answered-before-the-deed", "support: 2 axle stands, cautions: {use: raised-vehicle}}\n  - {", "support: 2 axle stands}\n  - {cautions: {use: raised-vehicle}, "},
 		{"torque-in-words", "25 N·m.}", "25 N·m., torque: [{fastener: plug, value: 25 N·m}]}"},
 		{"level-not-rechecked", "fill: coolant}", "fill: coolant}\n  - {id: three, say: Look at it., level: coolant}"},
 	} {

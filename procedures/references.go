@@ -21,6 +21,7 @@ func (r *reader) compare(p *Procedure) {
 	}
 	r.mistakes = append(r.mistakes, checkTorque(p)...)
 	r.mistakes = append(r.mistakes, checkWords(p)...)
+	r.mistakes = append(r.mistakes, checkAnswers(p)...)
 }
 
 // error reports an Error at a value that was read.
