@@ -79,7 +79,7 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (s
 	}
 	config := pages.Config{Data: c.Data, Hub: hub, Tongue: t, Invented: journal.Invented(c.Data), Procedures: c.Procedures, Reasons: c.Reasons,
 		Change: func(ctx context.Context, in narrator.Typed) error { return write(ctx, c, in) }}
-	closeRecords, err := openRecords(&config)
+	closeRecords, err := openRecords(ctx, &config)
 	if err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
@@ -101,8 +101,9 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (s
 	}, nil
 }
 
-// openRecords opens what was recorded in the pages' data folder, to be read. Nothing there is no mistake.
-func openRecords(c *pages.Config) (closing func() error, err error) {
+// openRecords opens what was recorded in the pages' data folder, to be read, and works finished jobs into their figures meanwhile, so that
+// the first page need not wait for years of them. Nothing there is no mistake.
+func openRecords(ctx context.Context, c *pages.Config) (closing func() error, err error) {
 	store, err := journal.Open(c.Data, journal.Reader)
 	if errors.Is(err, journal.ErrNoJournal) {
 		return func() error { return nil }, nil
@@ -115,7 +116,17 @@ func openRecords(c *pages.Config) (closing func() error, err error) {
 		return nil, errors.Join(err, store.Close())
 	}
 	c.Store, c.Archive = store, figures
-	return func() error { return errors.Join(figures.Close(), store.Close()) }, nil
+	ctx, stop := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		_ = figures.Refresh(ctx) // what fails here fails again for the page that is asked for, and is told there
+	}()
+	return func() error {
+		stop()
+		<-ended
+		return errors.Join(figures.Close(), store.Close())
+	}, nil
 }
 
 // showPages serves the pages beside a session, which goes on without them where that fails.
