@@ -100,6 +100,8 @@ var sectionNames = []struct {
 var (
 	factLine    = regexp.MustCompile(`(?i)^(?:machine|vehicle|model|applies to|applicability|engine)\s*:\s*(\S.*)$`)
 	titleLine   = regexp.MustCompile(`(?i)^(?:title|job|operation|subject|procedure)\s*:\s*(\S.*)$`)
+	needLine    = regexp.MustCompile(`(?i)^(?:special |required |new )*(tools?|equipment|parts?|materials?)(?: needed| required)?\s*:\s*(\S.*)$`)
+	betweenNeed = regexp.MustCompile(`\s*[,;]\s*`)
 	reverseHint = regexp.MustCompile(`(?i)\b(?:reverse|reversal)\b.*\b(?:removal|dismantling|disassembly|order)\b`)
 )
 
@@ -180,6 +182,8 @@ func (i *importer) preface(text string) {
 		i.draft.Machine = short(strings.TrimRight(m[1], ". "))
 	case titleLine.MatchString(text) && i.draft.Title == "":
 		i.draft.Title = short(titleLine.FindStringSubmatch(text)[1])
+	case needLine.MatchString(text):
+		i.needs(needLine.FindStringSubmatch(text))
 	case i.draft.Title == "" && i.section == stepsSection && len(text) < 100 && !strings.Contains(text, ". "):
 		i.draft.Title = short(quiet(strings.TrimRight(text, ".: ")))
 	case i.section == safetySection:
@@ -188,6 +192,19 @@ func (i *importer) preface(text string) {
 		}
 	default:
 		i.note("%s", short(text))
+	}
+}
+
+// needs takes the tools or parts that one line lists.
+func (i *importer) needs(m []string) {
+	for _, name := range betweenNeed.Split(strings.TrimRight(m[2], ". "), maxFound) {
+		switch kind := strings.ToLower(m[1]); {
+		case !hasSound(name):
+		case strings.HasPrefix(kind, "t"), kind == "equipment":
+			i.draft.Tools = append(i.draft.Tools, short(name))
+		default:
+			i.draft.Parts = append(i.draft.Parts, Part{Name: short(name)})
+		}
 	}
 }
 

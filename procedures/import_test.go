@@ -336,3 +336,13 @@ func FuzzImport(f *testing.F) {
 		soundImport(t, text, draft)
 	})
 }
+
+func TestImport_aLineOfToolsOrParts(t *testing.T) {
+	draft, err := procedures.Import("job.md", []byte("# Hub\nTools: 30 mm socket; puller, torque wrench.\n\nParts needed: hub nut\n1. Take the wheel off.\n2. Fit the wheel.\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(draft.Tools, "|"); got != "30 mm socket|puller|torque wrench" || len(draft.Parts) != 1 || draft.Parts[0].Name != "hub nut" {
+		t.Errorf("tools %q, parts %+v", got, draft.Parts)
+	}
+}

@@ -193,7 +193,8 @@ func tightened(s *DraftStep, say string, from int, f torqueFound, known func(str
 	default:
 		t.Fastener = name
 		if pluralName.MatchString(name) {
-			s.doubt("%q: how many?", name)
+			t.Count = 0 // nobody knows
+			s.doubt("%q: how many? Write their `count`", name)
 		}
 	}
 	t.Fastener, _ = cutRunes(t.Fastener, 80)

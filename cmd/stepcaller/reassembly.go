@@ -18,9 +18,12 @@ own: write "draft: true" into it.`,
 		Example: "  stepcaller procedures reassembly teardown.yaml -o whole.yaml",
 		Args:    oneArg("which teardown?"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			p, err := findProcedure(app.Config, args[0])
-			if err != nil {
-				return err
+			p, mistakes, err := procedures.Find(args[0], app.Config.Procedures)
+			switch {
+			case err != nil:
+				return usage("%v", err)
+			case p == nil:
+				return usage("%v\nA teardown by itself leaves things in: it is a draft. Write `draft: true` into its file.", mistakesError(mistakes))
 			}
 			draft := procedures.Reassembly(p)
 			if len(draft.Steps) == len(p.Steps) {

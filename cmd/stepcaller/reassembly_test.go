@@ -29,7 +29,11 @@ steps:
 	if err != nil || p == nil || len(p.Steps) != 3 || p.Steps[2].Tight[0] != "4 guard screws" {
 		t.Errorf("%v: %+v, %v", err, p, mistakes)
 	}
-	for _, c := range []struct{ ref, want string }{{"valve-cover", "puts everything right again"}, {filepath.Join(dir, "absent.yaml"), "no such procedure"}} {
+	whole := filepath.Join(dir, "no-draft.yaml")
+	if err := os.WriteFile(whole, []byte("id: guard\ntitle: Belt guard\nsteps:\n  - {id: off, say: Off., off: guard, stuff: rag}\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ ref, want string }{{whole, "Write `draft: true`"}, {"valve-cover", "puts everything right again"}, {filepath.Join(dir, "absent.yaml"), "no such procedure"}} {
 		if _, _, err := proceduresCommand(t, "", "reassembly", c.ref); exitCode(err) != exitUsage || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.ref, err, c.want)
 		}
