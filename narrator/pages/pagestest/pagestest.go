@@ -26,9 +26,12 @@ type Browser struct {
 	axe string // source of the accessibility engine
 }
 
-// Open starts a browser, or skips the test where there is none.
+// Open starts a browser, or skips the test where there is none, or where -short wants none.
 func Open(t testing.TB) *Browser {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("-short: without a browser")
+	}
 	program := find(t)
 	axe := engine(t)
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
