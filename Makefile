@@ -8,7 +8,6 @@
 PACKAGES = ./... ./testdata
 FOLDERS  = cmd narrator speech procedures testdata
 RACE     = $(PACKAGES)
-RACEFLAGS =
 LINT     = go run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0
 
 .PHONY: run build test check race bench cover lint peers clean
@@ -30,7 +29,7 @@ check:
 
 race:
 	@.ci/setup.sh test
-	go test -race $(RACEFLAGS) -gcflags=all=-d=checkptr=0 $(RACE) # PortAudio's binding passes a number as a pointer
+	go test -race -gcflags=all=-d=checkptr=0 $(RACE) # PortAudio's binding passes a number as a pointer
 
 bench:
 	@.ci/setup.sh test

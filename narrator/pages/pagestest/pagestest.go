@@ -26,11 +26,12 @@ type Browser struct {
 	axe string // source of the accessibility engine
 }
 
-// Open starts a browser, or skips the test where there is none, or where -short wants none.
+// Open starts a browser, or skips the test where there is none, or under the race detector, which sees nothing of
+// a browser and slows it down.
 func Open(t testing.TB) *Browser {
 	t.Helper()
-	if testing.Short() {
-		t.Skip("-short: without a browser")
+	if raced {
+		t.Skip("the race detector: without a browser")
 	}
 	program := find(t)
 	axe := engine(t)

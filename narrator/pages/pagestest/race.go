@@ -1,0 +1,5 @@
+//go:build race
+
+package pagestest
+
+const raced = true
