@@ -193,18 +193,7 @@ func TestAnyJobWithoutAProcedure(t *testing.T) {
 				seconds++
 			}
 			j := r.bay.Jobs["2023-11-14-1"]
-			var own, log []narrator.Event
-			for _, e := range r.log {
-				if e.Job == "" {
-					own = append(own, e)
-				} else {
-					log = append(log, e)
-				}
-			}
-			again, err := narrator.Restore(r.bay.Settings, own, log)
-			if err != nil {
-				t.Fatal(err)
-			}
+			again := r.restored()
 			if k := again.Jobs[j.ID]; !reflect.DeepEqual(k.Dictation, j.Dictation) || !reflect.DeepEqual(k.Memos(), j.Memos()) {
 				t.Fatalf("replayed %+v\nwas %+v", k.Dictation, j.Dictation)
 			}

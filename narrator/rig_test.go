@@ -128,6 +128,24 @@ func (r *rig) tickTo(seconds float64) string {
 	return said
 }
 
+// restored is the bay as a restart finds it, of a rig with one job.
+func (r *rig) restored() *narrator.Bay {
+	r.t.Helper()
+	var own, job []narrator.Event
+	for _, e := range r.log {
+		if e.Job == "" {
+			own = append(own, e)
+		} else {
+			job = append(job, e)
+		}
+	}
+	bay, err := narrator.Restore(r.bay.Settings, own, job)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	return bay
+}
+
 func text(o narrator.Outcome) string {
 	var parts []string
 	for _, s := range o.Sentences {

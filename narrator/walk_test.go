@@ -180,19 +180,7 @@ func TestNextAfterABreakGoesOnWithTheWalk(t *testing.T) {
 		"carry on":     func(k *talk) string { return k.word("carry on") },
 		"crash": func(k *talk) string {
 			k.word("carry on")
-			var own, job []narrator.Event
-			for _, e := range k.log {
-				if e.Job == "" {
-					own = append(own, e)
-				} else {
-					job = append(job, e)
-				}
-			}
-			bay, err := narrator.Restore(k.bay.Settings, own, job)
-			if err != nil {
-				t.Fatal(err)
-			}
-			k.bay = bay
+			k.bay = k.restored()
 			return text(k.take(narrator.Woke{At: at(k.now + 30), Alive: at(k.now + 20)}))
 		},
 	}

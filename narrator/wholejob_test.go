@@ -61,18 +61,7 @@ func obliging(t *testing.T, r *rig, choices map[string]string) []string {
 // restarted checks that a bay rebuilt from the events waits for the same and stands where this one stands.
 func (r *rig) restarted(t *testing.T) {
 	t.Helper()
-	var own, job []narrator.Event
-	for _, e := range r.log {
-		if e.Job == "" {
-			own = append(own, e)
-		} else {
-			job = append(job, e)
-		}
-	}
-	again, err := narrator.Restore(r.bay.Settings, own, job)
-	if err != nil {
-		t.Fatal(err)
-	}
+	again := r.restored()
 	if !reflect.DeepEqual(facts(again), facts(r.bay)) {
 		t.Fatalf("restarted %+v\nwas %+v", facts(again), facts(r.bay))
 	}

@@ -2,7 +2,6 @@ package procedures
 
 import (
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -71,23 +70,7 @@ const germanFigure = `\d+(?:[.,]\d+)?`
 
 // germanUnit matches a unit, the longest first.
 var germanUnit = func() string {
-	var symbols []string
-	for symbol := range germanUnits {
-		symbols = append(symbols, symbol)
-	}
-	slices.SortFunc(symbols, func(a, b string) int {
-		if len(a) != len(b) {
-			return len(b) - len(a)
-		}
-		return strings.Compare(a, b)
-	})
-	for i, symbol := range symbols {
-		symbols[i] = regexp.QuoteMeta(symbol)
-		if endsInWord(symbol) {
-			symbols[i] += `\b`
-		}
-	}
-	return "(?:" + strings.Join(symbols, "|") + ")"
+	return "(?:" + strings.Join(symbolPatterns(germanUnits), "|") + ")"
 }()
 
 // germanRule says one form of written text; groups are those of its pattern.

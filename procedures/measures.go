@@ -1,6 +1,7 @@
 package procedures
 
 import (
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -58,12 +59,9 @@ var measured = regexp.MustCompile(`(?i)^[ -](?:deep |long |short |ring |open |ba
 	`(?:sockets?|spanners?|wrench(?:es)?|hex|allen|key|bits?|drive|ratchet|extensions?|drill|punch|screws?|bolts?|nuts?|studs?|plugs?|` +
 	`fuses?|supply|feed|relay|battery|lamp|bulb|hoses?|pipes?|tubes?|rings?|washers?|shims?|gap|gauge|bead|cable|adapter|bar|heads?|elbows?|bends?|angle|fittings?|breaker)\b`)
 
-// unitPattern matches any unit, the longest first.
-var unitPattern = func() string {
-	var symbols []string
-	for symbol := range unitWords {
-		symbols = append(symbols, symbol)
-	}
+// symbolPatterns are the patterns of a table's symbols, the longest first.
+func symbolPatterns[Words any](units map[string]Words) []string {
+	symbols := slices.Collect(maps.Keys(units))
 	slices.SortFunc(symbols, func(a, b string) int {
 		if len(a) != len(b) {
 			return len(b) - len(a)
@@ -76,6 +74,12 @@ var unitPattern = func() string {
 			symbols[i] += `\b`
 		}
 	}
+	return symbols
+}
+
+// unitPattern matches any unit, the longest first.
+var unitPattern = func() string {
+	symbols := symbolPatterns(unitWords)
 	var torques []string
 	for _, u := range TorqueUnits() {
 		torques = append(torques, u.pattern()+`\b`)

@@ -2,7 +2,6 @@ package pages_test
 
 import (
 	"context"
-	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -55,16 +54,7 @@ func post(t *testing.T, address string, fields url.Values) (status int, body str
 		t.Fatal(err)
 	}
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	got, err := http.DefaultClient.Do(r)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer got.Body.Close()
-	data, err := io.ReadAll(got.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return got.StatusCode, string(data)
+	return get(t, r)
 }
 
 func TestPeopleCorrectTheirOwnTime(t *testing.T) {
