@@ -16,7 +16,7 @@ type Memory struct {
 	mu       sync.Mutex
 	logs     map[string][]narrator.Event
 	marks    map[string]Mark // of each job's latest event
-	last     Mark
+	order    []Marked        // all events; the one at i has mark i+1
 	beat     narrator.Moment
 	sessions []Session
 	refusal  error
@@ -82,9 +82,10 @@ func (m *Memory) Append(ctx context.Context, events []narrator.Event) error {
 		for job, log := range logs {
 			m.logs[job] = log
 		}
-		for _, e := range events {
-			m.last++
-			m.marks[e.Job] = m.last
+		for i, e := range events {
+			added := logs[e.Job][e.Seq-1]
+			m.order = append(m.order, Marked{Mark: Mark(len(m.order) + 1), Event: added, Raw: details[i]})
+			m.marks[e.Job] = Mark(len(m.order))
 		}
 		return nil
 	})
@@ -128,6 +129,16 @@ func (m *Memory) Changed(ctx context.Context, after Mark) (changes []Change, err
 		return nil
 	})
 	return changes, err
+}
+
+// Since implements [Store].
+func (m *Memory) Since(ctx context.Context, after Mark, limit int) (events []Marked, err error) {
+	err = m.use(ctx, func() error {
+		from := min(max(int(after), 0), len(m.order))
+		events = slices.Clone(m.order[from:min(from+limit, len(m.order))])
+		return nil
+	})
+	return events, err
 }
 
 // NextJob implements [Store].

@@ -54,6 +54,20 @@ func (s *SQLite) Changed(ctx context.Context, after Mark) (changes []Change, err
 	return changes, fault("read", s.path, err)
 }
 
+// Since implements [Store].
+func (s *SQLite) Since(ctx context.Context, after Mark, limit int) (events []Marked, err error) {
+	err = s.each(ctx, `SELECT id, job, seq, act, at, noted, kind, detail FROM event WHERE id > ? ORDER BY id LIMIT ?`, func(rows *sql.Rows) error {
+		var m Marked
+		err := rows.Scan(&m.Mark, &m.Job, &m.Seq, &m.Act, &m.At, &m.Noted, &m.Kind, &m.Raw)
+		if err == nil {
+			err = decode(m.Raw, &m.Event)
+		}
+		events = append(events, m)
+		return err
+	}, after, limit)
+	return events, fault("read", s.path, err)
+}
+
 // events reads the rows of a query: an event's columns in order, and a number that is returned beside it.
 func (s *SQLite) events(ctx context.Context, query string, args ...any) (log []narrator.Event, numbers []int64, err error) {
 	err = s.each(ctx, query, func(rows *sql.Rows) error {

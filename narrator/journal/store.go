@@ -26,6 +26,9 @@ type Store interface {
 	// can be kept up to date. Zero is the mark before all events.
 	Changed(ctx context.Context, after Mark) ([]Change, error)
 
+	// Since returns the events that became durable after a mark, the bay's among them, in that order, at most limit of them.
+	Since(ctx context.Context, after Mark, limit int) ([]Marked, error)
+
 	// NextJob returns the id for a job that begins on a day: its date and its number on that day, "2000-01-01-1". The day
 	// is taken in the time's own zone. The id is not reserved: it is taken by the first event that carries it.
 	NextJob(ctx context.Context, day time.Time) (string, error)
@@ -53,6 +56,13 @@ type Mark int64
 type Change struct {
 	Job  string
 	Mark Mark // of its latest event
+}
+
+// Marked is an event at its place in the order in which events became durable.
+type Marked struct {
+	Mark Mark
+	narrator.Event
+	Raw string // its Detail byte for byte as it is stored, JSON
 }
 
 // Session is one run of the program, from its start. A session knows three clocks, so that the gap to a later start of the

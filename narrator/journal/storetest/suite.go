@@ -3,9 +3,11 @@ package storetest
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 	"sync"
 	"testing"
@@ -33,6 +35,7 @@ func Run(t *testing.T, open func(t *testing.T) journal.Store) {
 		{"jobs are filtered", testFilter},
 		{"a finish that was taken back leaves a job open", testFinishUndone},
 		{"what changed is told since a mark", testChanged},
+		{"events are told in the order in which they became durable", testSince},
 		{"jobs are numbered by day", testNextJob},
 		{"the latest beat and session count", testLatest},
 		{"slices are not shared", testNotShared},
@@ -110,6 +113,37 @@ func testChanged(t *testing.T, s journal.Store) {
 	last := changed(both, "2000-01-01-1")
 	changed(last)
 	changed(0, "2000-01-01-2", "2000-01-01-1")
+}
+
+func testSince(t *testing.T, s journal.Store) {
+	a, b, bay := NewJob("2000-01-01-1", Dawn), NewJob("2000-01-01-2", Dawn), NewBay(Dawn).Then(1, narrator.Voiced, full)
+	a.Then(1, narrator.Word, full)
+	var want []narrator.Event
+	for _, part := range [][]narrator.Event{a.Events[:1], append(slices.Clone(b.Events), bay.Events...), a.Events[1:]} {
+		mustAppend(t, s, part...)
+		want = append(want, part...)
+	}
+	var got []narrator.Event
+	var mark journal.Mark
+	for range want {
+		next, err := s.Since(t.Context(), mark, 2)
+		if err != nil || len(next) > 2 {
+			t.Fatalf("since %d, at most 2: %d events, %v", mark, len(next), err)
+		}
+		for _, m := range next {
+			raw, err := json.Marshal(m.Detail)
+			if err != nil || m.Raw != string(raw) || m.Mark <= mark {
+				t.Errorf("event at mark %d after %d is stored as %s, is %s, %v", m.Mark, mark, m.Raw, raw, err)
+			}
+			got, mark = append(got, m.Event), m.Mark
+		}
+	}
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("events in order:\n%+v\nwant\n%+v", got, want)
+	}
+	if next, err := s.Since(t.Context(), mark, 2); err != nil || len(next) != 0 {
+		t.Errorf("since the last: %v, %v", next, err)
+	}
 }
 
 func testNothing(t *testing.T, s journal.Store) {
