@@ -73,7 +73,7 @@ func (j *Job) answered(c stepCaution) bool {
 // since, or the engine has run, so that power and pressure are back.
 func (j *Job) lapsed(c stepCaution, arrivals int) bool {
 	since := j.Arrivals[min(arrivals, len(j.Arrivals)):]
-	if c.Answer != procedures.StandsSet && c.Answer != procedures.EngineHeld {
+	if c.Answer != procedures.StandsSet && c.Answer != procedures.LiftLocked && c.Answer != procedures.EngineHeld {
 		return slices.ContainsFunc(since, func(a Arrival) bool {
 			step := &j.Procedure.Steps[a.Step]
 			return !a.Shut && (step.Starts || step.Drives) && a.Step != j.Step

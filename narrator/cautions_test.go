@@ -120,6 +120,29 @@ func TestNothingElseIsReadBeforeTheAnswer(t *testing.T) {
 	}
 }
 
+// A lift is locked, not set on stands: only its own word will do, until the arms are away again.
+func TestALiftIsAnsweredForByItsLock(t *testing.T) {
+	r := newRigOn(t, `
+id: on-the-lift
+title: On the lift
+machine: Ostwick Pony
+book: [{code: "1", title: On the lift, hours: 0.2}]
+steps:
+  - {id: up, say: Raise it., cautions: [{use: lift}], support: [4 lift arms]}
+  - {id: look, say: Look under it., cautions: [{use: lift}]}
+  - {id: down, say: Let it down., clear: [4 lift arms]}
+  - {id: again, say: Raise it once more., cautions: [{use: lift}]}
+`)
+	for i, c := range []struct{ word, want string }{
+		{"stands set", "lift locked"}, {"yes", "lift locked"}, {"lift locked", ""}, {"next", ""}, {"next", ""}, {"next", "lift locked"}, {"lift locked", ""},
+	} {
+		r.say(float64(10+5*i), c.word)
+		if got := string(r.job().Wants()); got != c.want {
+			t.Fatalf("at step %d behind %q: wants %q, want %q", r.job().Step+1, c.word, got, c.want)
+		}
+	}
+}
+
 // An answer is as good as what it vouches for: once the stands are gone, or the engine has run, it is asked for anew.
 func TestAnAnswerLapsesWithWhatItVouchesFor(t *testing.T) {
 	r := newRigOn(t, `

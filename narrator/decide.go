@@ -219,7 +219,7 @@ func harmless(c procedures.Command) bool {
 func besides(c procedures.Command) bool {
 	switch c {
 	case procedures.Repeat, procedures.WhatCanISay, procedures.Louder, procedures.Quieter, procedures.SpeakSlower, procedures.SpeakFaster,
-		procedures.HowLongLeft, procedures.WhereAmI, procedures.WhatsLeft, procedures.AskTools, procedures.AskParts, procedures.AskCaution:
+		procedures.HowLongLeft, procedures.WhereAmI, procedures.WhatsLeft, procedures.AskTools, procedures.AskParts, procedures.AskCaution, procedures.AllSent:
 		return true
 	}
 	return false

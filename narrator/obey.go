@@ -47,6 +47,9 @@ func (d *decision) obey(h Heard) {
 	case procedures.OtherJob:
 		d.otherJob(h)
 		return
+	case procedures.HandOver, procedures.AllSent:
+		d.reply(replyNoShop)
+		return
 	}
 	j := d.job()
 	if j == nil || !j.Open() {

@@ -166,7 +166,7 @@ func TestUndoIsExact(t *testing.T) {
 				return
 			}
 			word := rapid.SampledFrom([]string{"next", "previous step", "hold the job", "carry on", "torque", "leaving it for tonight",
-				"start timer", "stands set", "power down", "all clear", "wheels tight", "pressure off", "engine held"}).Draw(t, "undone")
+				"start timer", "stands set", "lift locked", "power down", "all clear", "wheels tight", "pressure off", "engine held"}).Draw(t, "undone")
 			r.hear(seconds+1, "stop", true) // so that the silence before is asked about already
 			if due := r.bay.Due(); due != 0 && due <= at(seconds+5) || r.bay.Job() == nil || r.bay.Dialogue.Question.Kind != narrator.NoQuestion {
 				return

@@ -13,6 +13,7 @@ const (
 	replyListening     = "Listening."
 	replyDeaf          = "Not listening. To go on, say start listening."
 	replyNoJob         = "No job is open. Start one at the terminal."
+	replyNoShop        = "No shop is joined here."
 	replyFirstStep     = "This is the first step."
 	replyLastStep      = "That was the last step. When all is done, say finish job."
 	replyNoTorque      = "No torque on this step."

@@ -31,7 +31,8 @@ func (d *decision) comeBack(h Heard, c procedures.Command) {
 	}
 	switch c {
 	case procedures.Stop, procedures.Help, procedures.StopListening, procedures.UndoThat, procedures.CarryOn, procedures.WhatCanISay,
-		procedures.Louder, procedures.Quieter, procedures.SpeakFaster, procedures.SpeakSlower, procedures.HowLongLeft:
+		procedures.Louder, procedures.Quieter, procedures.SpeakFaster, procedures.SpeakSlower, procedures.HowLongLeft,
+		procedures.AllSent:
 		return
 	}
 	d.record(j.ID, h.From, Resumed, Detail{})

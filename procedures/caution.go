@@ -28,7 +28,7 @@ type StandardCaution struct {
 func StandardCautions() []StandardCaution {
 	return []StandardCaution{
 		{Name: "raised-vehicle", Say: "Never work under a vehicle on the jack alone. Stands at the maker's support points, wheels chocked, then shake it.", Answer: StandsSet, Once: true},
-		{Name: "lift", Say: "Arms at the maker's lifting points. Lift it off the ground, shake it, lock the lift before you go under.", Answer: StandsSet, Once: true},
+		{Name: "lift", Say: "Arms at the maker's lifting points. Lift it off the ground, shake it, lock the lift before you go under.", Answer: LiftLocked, Once: true},
 		{Name: "engine-above", Say: "Hold the engine from above with a support beam or a hoist, chain taut, before its mount comes off.", Answer: EngineHeld, Once: true},
 		{Name: "engine-below", Say: "Hold the engine from below, with a jack and a block of wood under the sump rail, before its mount comes off.", Answer: EngineHeld, Once: true},
 		{Name: "hot-coolant", Say: "Hot coolant scalds. Let it cool, lay a rag over the cap and open it slowly until the hiss is gone.", Answer: PressureOff, Once: true},

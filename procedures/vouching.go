@@ -12,7 +12,8 @@ var deedOf = map[Command]struct {
 	names func(*Step) []string
 	like  *regexp.Regexp
 }{
-	StandsSet:   {"support", func(s *Step) []string { return s.Support }, regexp.MustCompile(`(?i)\b(?:stands?|lift|arms?)\b`)},
+	StandsSet:   {"support", func(s *Step) []string { return s.Support }, regexp.MustCompile(`(?i)\bstands?\b`)},
+	LiftLocked:  {"support", func(s *Step) []string { return s.Support }, regexp.MustCompile(`(?i)\b(?:lift|arms?)\b`)},
 	EngineHeld:  {"support", func(s *Step) []string { return s.Support }, regexp.MustCompile(`(?i)\b(?:beam|hoist|crane|jack|chain|engine)\b`)},
 	SpringHeld:  {"support", func(s *Step) []string { return s.Support }, regexp.MustCompile(`(?i)\b(?:pin|compressor|hook)\b`)},
 	PowerDown:   {"support", func(s *Step) []string { return s.Support }, regexp.MustCompile(`(?i)\b(?:lock|padlock)\b`)},

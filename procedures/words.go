@@ -46,11 +46,14 @@ const (
 	TakeReading    Command = "reading"
 	AlsoFound      Command = "also found"
 	ToolsBack      Command = "tools back"
+	HandOver       Command = "hand it over"
+	AllSent        Command = "all sent"
 )
 
 // The answers to a caution that must be answered, each by the thing itself.
 const (
 	StandsSet   Command = "stands set"
+	LiftLocked  Command = "lift locked"
 	EngineHeld  Command = "engine held"
 	PressureOff Command = "pressure off"
 	GroundOff   Command = "ground off"
@@ -171,6 +174,8 @@ func Meanings() []Meaning {
 		{TakeReading, Always, "Ask for the readings of this step", false},
 		{AlsoFound, Always, "Note something else that is worn: what is said next is kept with it", false},
 		{ToolsBack, Always, "Read the tools, to be counted back", false},
+		{HandOver, Always, "Give this job to another bay of the shop", true},
+		{AllSent, Always, "Tell whether the shop has all that this bay knows", false},
 		{Yes, Answers, "Do it", false},
 		{No, Answers, "Leave it", false},
 		{ReasonParts, Reasons, "Waiting for parts", false},
@@ -190,6 +195,7 @@ func Meanings() []Meaning {
 		{Eight, Numbers, "8", false}, {Nine, Numbers, "9", false},
 		{Point, Numbers, "The decimal point", false}, {Minus, Numbers, "Below zero", false},
 		{StandsSet, Cautions, "The vehicle stands on its stands", false},
+		{LiftLocked, Cautions, "The vehicle is shaken and the lift is locked", false},
 		{EngineHeld, Cautions, "The engine is held from above or below", false},
 		{PressureOff, Cautions, "The pressure is let off", false},
 		{GroundOff, Cautions, "The battery's ground cable is off", false},
