@@ -17,7 +17,7 @@ NUMBERS = "zero|oh|one|two|three|four|five|six|seven|eight|nine|point|minus".spl
 
 # Later than the first training: head.py adds them to a network that knows the others.
 LATER = """how long left|start timer|reading|also found|tools back|stands set|engine held|pressure off|ground off|power down|spring held|all clear
-pedal firm|wheels tight|new step|comes off|goes on""".replace("\n", "|").split("|")
+pedal firm|wheels tight|new step|comes off|goes on|hand it over|all sent|lift locked""".replace("\n", "|").split("|")
 
 LABELS = COMMANDS + REASONS + NUMBERS + LATER
 OTHER = "~other"
@@ -36,7 +36,8 @@ SPOKEN = {"oh": ["oh", "owe"], "i was away": ["I was away"], "where am i": ["whe
 HALVES = """previous|step|tool|tools|list|part|where|where am|am i|hold|hold the|the job|carry|take|take a|note|a note|end|end of|of note
 undo|that|finish|job|listening|speak|slower|faster|what can|can i say|i say|what|say|i was|was away|away|leaving|leaving it|for tonight
 it for tonight|tonight|other|joining|in|stepping|out|what's|lift|busy|road|test|shift|of shift|last|word|start|repeating|approve|custom
-how long|long left|timer|also|found|tools back on|stands|set|engine|held|pressure|ground|power|spring|all|clear|pedal|firm|wheels|tight|new|comes|goes""".replace("\n", "|").split("|")
+how long|long left|timer|also|found|tools back on|stands|set|engine|held|pressure|ground|power|spring|all|clear|pedal|firm|wheels|tight|new|comes|goes
+hand it|it over|hand over|hand|sent|locked""".replace("\n", "|").split("|")
 
 # One sound away at most words, never none: a homophone would only teach doubt.
 ALIKE = """text|nest|vest|neck|next one|next time|rest|west|weeks|week|now|snow|go|stuff|top|hope|shop|step|stock|stomp
@@ -55,7 +56,10 @@ euro|zeros|when|what one|do|fork|fire|live|file|sick|seventh|heaven|eleven|seven
 leading|breeding|read it|ready|heating|sheeting|meeting|reading it|sunset|stand set|stands up|engine oil|engine bay|pressure of|fresh air off|ground of|round off|brown coat
 power town|powder down|tower down|power drill|string held|springs|spring out|all cleared|all clean|all here|paddle firm|pedal form|petal|metal firm|wheels right|wheel tight|wheels light
 blue step|knew it|new stuff|two steps|comes of|come off|comes on|comes back|goes in|goes off|go on|ghost on|grows on|how long is it|how long ago|how long for|so long|start time|start the timer
-stop timer|egg timer|also fine|also sound|all sound|new found|tool bag|tools bag|tool back|turn back|night|line|nineteen|ninety|points|paint|pint|anoint|minor|minas|oat|oil|okay|ten|eleven|twelve|thirteen|twenty|thirty|hundred""".replace("\n", "|").split("|")
+stop timer|egg timer|also fine|also sound|all sound|new found|tool bag|tools bag|tool back|turn back|night|line|nineteen|ninety|points|paint|pint|anoint|minor|minas|oat|oil|okay|ten|eleven|twelve|thirteen|twenty|thirty|hundred
+hand me over|hand me that|hand it back|hand it up|hand it to me|hand that over|handed over|hang it over|turn it over|start it over|pull it over|roll over|handy|handle it
+all set|all send|I'll send it|all spent|all went|all done|all in|all said|all tent|call sent|was sent|not sent|he sent|all wet|all second|percent
+lift lock|lift unlocked|unlocked|lift blocked|lift rocked|lift knocked|lift stands|lift up|lift lot|lift low|lift looks|left locked|list locked|lift lamp|door locked|locker|locking""".replace("\n", "|").split("|")
 
 WORDS = """the a and to of in it is on at with for from up down over under again bolt nut washer gasket seal hose clamp filter pump belt pulley bearing spring
 piston valve cylinder head cover engine gearbox clutch shaft axle wheel tyre brake pad disc caliper wrench socket ratchet hammer pliers screwdriver spanner

@@ -176,13 +176,13 @@ def main():
     ap.add_argument("--scale", type=float, default=1.0)
     ap.add_argument("--engines", default="espeak,flite,festival,tube")
     ap.add_argument("--seed", type=int, default=1)
-    ap.add_argument("--only", help="these phrases alone, with | between them, or LATER")
+    ap.add_argument("--only", help="these classes or texts alone, with | between them, or LATER")
     ap.add_argument("--jobs", type=int, default=os.cpu_count())
     a = ap.parse_args()
     jobs = plan(random.Random(a.seed), a.scale, a.engines.split(","))
     if a.only:
         only = P.LATER if a.only == "LATER" else a.only.split("|")
-        jobs = [j for j in jobs if j[0] in only]
+        jobs = [j for j in jobs if j[0] in only or j[1] in only]
 
     def one(j):
         try:
