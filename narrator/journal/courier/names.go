@@ -57,3 +57,23 @@ func FileInShop(bay, file string) string {
 	}
 	return m[1] + InShop(bay, m[2]) + m[3]
 }
+
+// FileInBay is the name by which a bay calls a memo of the shop.
+func FileInBay(bay, file string) string {
+	m := memoFile.FindStringSubmatch(file)
+	if m == nil {
+		return file
+	}
+	return m[1] + InBay(bay, m[2]) + m[3]
+}
+
+// Localise puts the job ids in an event of the shop into the form of a bay, in place. It undoes [Rename].
+func Localise(bay string, e *narrator.Event) {
+	e.Job = InBay(bay, e.Job)
+	for _, id := range []*string{&e.Work, &e.Earlier} {
+		if *id != "" {
+			*id = InBay(bay, *id)
+		}
+	}
+	e.File = FileInBay(bay, e.File)
+}

@@ -35,6 +35,14 @@ func TestRename(t *testing.T) {
 	if e != want {
 		t.Errorf("named again by another bay: %+v", e)
 	}
+	courier.Localise("lift-2", &e)
+	if e != want {
+		t.Errorf("in a bay that took it over: %+v", e)
+	}
+	courier.Localise("pit", &e)
+	if want := (narrator.Event{Job: "2026-11-25-2", Detail: narrator.Detail{Earlier: "2026-11-20-1", File: "memos/2026-11-25-2-1.wav"}}); e != want {
+		t.Errorf("back in the bay that began it: %+v, want %+v", e, want)
+	}
 }
 
 func TestValidBay(t *testing.T) {
