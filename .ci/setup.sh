@@ -69,6 +69,7 @@ want_to_test() {
 	fi
 	want pulseaudio "a sound server: the tests run one of their own" has_sound_server
 	want chromium "a browser: the tests look at the pages" has_browser
+	want postgresql "a database for a whole shop: the tests run one of their own" there_is '/usr/lib/postgresql/*/bin/postgres' # its own cluster is let be
 	want npm "fetches the accessibility engine that looks at them too" has_npm
 }
 
