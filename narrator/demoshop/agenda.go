@@ -18,6 +18,7 @@ type plan struct {
 	pace       float64 // over the expected minutes, all of the job
 	run        int     // of this technician on this procedure, from 1
 	seed       uint64
+	steady     bool // nothing stops it
 }
 
 // agenda draws jobs.

@@ -32,7 +32,7 @@ func (w *work) begin(job *narrator.Job) {
 	at := func(share float64, do func()) {
 		w.todo = append(w.todo, deed{begun.Add(narrator.Minutes(share * minutes)), do})
 	}
-	if !back && !step.Drives {
+	if !back && !step.Drives && !w.steady {
 		minutes *= w.incident(step, minutes, at)
 		w.asides(at)
 	}
@@ -50,7 +50,7 @@ func (w *work) begin(job *narrator.Job) {
 		left := t.End().Since(begun)
 		switch {
 		case !slices.Contains(step.Await, t.Name) || left < 0 || w.draw.Float64() > 0.92:
-		case left > 12*narrator.Minute: // time enough to help elsewhere
+		case left > 12*narrator.Minute && !w.steady: // time enough to help elsewhere
 			at(0.1, func() {
 				w.why, w.waits = "helping", left.Seconds()/60
 				w.say(0, "hold the job")
@@ -132,21 +132,23 @@ func (w *work) incident(step *procedures.Step, minutes float64, at func(share fl
 			w.pass(w.now.Add(away))
 			w.ends = w.ends.Add(away)
 		})
-	case roll < 0.086 && minutes > 2: // it took long, and nobody said why
-		return 2.5 + w.draw.Float64()
+	case roll < 0.096 && minutes > 2: // it took long by itself
+		happening := pick(w.draw, struggles)
+		w.tell(at, happening.said, happening.written)
+		return 2.2 + w.draw.Float64()
 	}
 	return 1
 }
 
-// tell keeps the reason of a long step: in a spoken note, in a written remark, or not at all.
+// tell keeps the reason of a long step: in a spoken note while there are any left, in a written remark, or, one time in six, not at all.
 func (w *work) tell(at func(share float64, do func()), said, written string) {
-	switch w.draw.IntN(3) {
-	case 0:
+	switch roll := w.draw.IntN(6); {
+	case roll < 2 && len(w.shop.Memos) < mostMemos:
 		at(0.9, func() {
 			w.text = said
 			w.say(0, "take a note")
 		})
-	case 1:
+	case roll < 5:
 		w.remarks = append(w.remarks, narrator.Annotate{Job: w.id, Technician: technicians[w.technician],
 			Step: w.bay.Jobs[w.id].Procedure.Steps[w.bay.Jobs[w.id].Step].ID, Text: written})
 	}

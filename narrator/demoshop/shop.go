@@ -122,7 +122,9 @@ func (h *hand) present(days []time.Time, a *agenda) error {
 	h.holdFor("parts")
 	h.now = end.Add(-52 * narrator.Minute)
 	h.limit = end
-	return h.do(a.of("front-brakes", 0))
+	now := a.of("front-brakes", 0)
+	now.steady = true
+	return h.do(now)
 }
 
 // workdays lists the mornings from some months ago to yesterday, Saturdays and Sundays left out.

@@ -59,3 +59,15 @@ var afterwards = []string{
 	"Somebody had been at this before: threads full of sealant.",
 	"Parts were the wrong ones at first.",
 }
+
+// struggle is why a step took long, as it is said into a note and as it is written down.
+type struggle struct{ said, written string }
+
+var struggles = []struggle{
+	{"No room for the wrench with that bracket in the way. Took the bracket off.", "bracket in the way, taken off"},
+	{"The old gasket is baked on. Scraped it for ages.", "old gasket baked on"},
+	{"The clip broke. Had to look for another.", "clip broke, another found in the drawer"},
+	{"A socket fell into the undertray. Took the tray off to get it.", "socket dropped into the undertray"},
+	{"The plug will not let go of its connector. Dirt in the lock.", "dirt in the connector's lock"},
+	{"Fitted it the wrong way round first. Did it again.", "fitted the wrong way round, done again"},
+}

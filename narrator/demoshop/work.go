@@ -167,6 +167,8 @@ func (w *work) finishStep(job *narrator.Job) {
 	clock := w.clock()
 	minute := 60*clock.Hour() + clock.Minute()
 	switch left := len(job.Procedure.Steps) - job.Step; {
+	case w.steady:
+		w.next(job)
 	case !w.lunch && minute >= 12*60 && minute < 13*60+30 && left > 3:
 		w.lunch = true
 		rest := 28 + 9*w.draw.Float64()
