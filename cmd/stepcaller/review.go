@@ -150,7 +150,7 @@ func (r *reviewing) view(cmd *cobra.Command, c Config, store journal.Store, a *a
 		if errors.Is(err, archive.ErrNoProcedure) {
 			return nil, r.noProcedure(ctx, a)
 		}
-		return procedureView{f}, err
+		return procedureView{Figures: f, whose: c.Technician}, err
 	}
 	day, err := dayOf("--day", r.day, time.Now())
 	if err != nil {
@@ -252,4 +252,7 @@ type historyView struct {
 }
 
 // procedureView is what all jobs of a procedure tell.
-type procedureView struct{ *figures.Figures }
+type procedureView struct {
+	*figures.Figures
+	whose string // learning is drawn; JSON has everybody's, by name
+}

@@ -30,7 +30,7 @@ func (v procedureView) draw(p *paper) {
 	p.line("")
 	p.shares(f)
 	p.ranLong(f)
-	p.learners(f)
+	p.learner(f, v.whose)
 }
 
 func (p *paper) whole(f *figures.Figures) {
@@ -122,23 +122,26 @@ func (p *paper) ranLong(f *figures.Figures) {
 	}
 }
 
-// learners shows each technician's own learning, by name: nobody is ranked.
-func (p *paper) learners(f *figures.Figures) {
+// learner shows one technician's learning, who has to be named: nobody is put beside another.
+func (p *paper) learner(f *figures.Figures, whose string) {
 	if len(f.Learners) == 0 {
 		return
 	}
 	p.line("")
-	p.line("Learning, each by their own runs")
-	for _, l := range f.Learners {
-		runs := plural(len(l.Runs), "run")
-		switch {
-		case l.Curve == nil:
-			p.line("  %s %s: %d runs are needed", p.fit(l.Technician, 12), runs, study.Least)
-		case l.Doubt != "":
-			p.line("  %s %s: %s", p.fit(l.Technician, 12), runs, l.Doubt)
-		default:
-			p.line("  %s %s: %.0f %% of the time remain with each doubling (%.0f to %.0f %%), fit %.2f of 1", p.fit(l.Technician, 12), runs, 100*l.Curve.Rate, 100*l.Curve.Low,
-				100*l.Curve.High, l.Curve.R2)
-		}
+	i := slices.IndexFunc(f.Learners, func(l figures.Learner) bool { return l.Technician == whose })
+	if i < 0 {
+		p.line("Learning is shown for one technician: --technician NAME")
+		return
+	}
+	l := f.Learners[i]
+	runs := plural(len(l.Runs), "run")
+	switch {
+	case l.Curve == nil:
+		p.line("Learning of %s, %s: %d runs are needed", l.Technician, runs, study.Least)
+	case l.Doubt != "":
+		p.line("Learning of %s, %s: %s", l.Technician, runs, l.Doubt)
+	default:
+		p.line("Learning of %s, %s: %.0f %% of the time remain with each doubling (%.0f to %.0f %%), fit %.2f of 1", l.Technician, runs, 100*l.Curve.Rate, 100*l.Curve.Low,
+			100*l.Curve.High, l.Curve.R2)
 	}
 }

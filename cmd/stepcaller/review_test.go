@@ -103,8 +103,10 @@ func TestReview(t *testing.T) {
 		{[]string{"--procedure", "fan-belt"}, []string{
 			"12 jobs finished, 11 of them to learn from; 1 comeback.", "Book 0.6 h. Half of the jobs take less than 0.45 h",
 			"1 of 11 jobs came back", "2000-01-31-1   step 2, Belt swapped            48:00, 24:00 beyond  paused",
-			"Ines         10 runs: ", "Marek        1 run: 3 runs are needed", "Where the time goes",
+			"Learning is shown for one technician: --technician NAME", "Where the time goes",
 		}},
+		{[]string{"--procedure", "fan-belt", "--technician", "Ines"}, []string{"Learning of Ines, 10 runs: "}},
+		{[]string{"--procedure", "fan-belt", "--technician", "Marek"}, []string{"Learning of Marek, 1 run: 3 runs are needed"}},
 		{[]string{"--history", "--text", "marek pony"}, []string{"  2000-01-31-1   Renew", "Together 0.9 h worked against 0.6 h in the book"}},
 		{[]string{"--history", "--limit", "2"}, []string{"2 of 12 jobs; --offset and --limit show others."}},
 		{[]string{"--history", "--kind", "warranty"}, []string{"No finished job is like that."}},
