@@ -295,9 +295,10 @@ func (b *memoryBay) Offers(ctx context.Context, all bool) (offers []Offer, err e
 	err = b.use(ctx, func(m *Memory) error {
 		for job := range m.jobs {
 			t, term := m.owner(job)
-			offered := t.released > 0 && (t.to == "" || t.to == b.bay)
+			had := t.bay == b.bay && t.released == 0
+			offered := t.released > 0 && (t.to == "" || t.to == b.bay) || had && term > 1 && len(t.events) == 0
 			story := m.story(job, term)
-			if len(story) == 0 || strings.HasPrefix(job, "@") || !offered && (!all || t.bay == b.bay && t.released == 0) || finished(story) {
+			if len(story) == 0 || strings.HasPrefix(job, "@") || !offered && (!all || had) || finished(story) {
 				continue
 			}
 			first, last := story[0], story[len(story)-1]

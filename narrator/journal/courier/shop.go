@@ -38,8 +38,9 @@ type Shop interface {
 	// arrived than seq the bay has gone on, and nothing happens.
 	Release(ctx context.Context, job string, seq int64, to string) error
 
-	// Offers lists the jobs that this bay may claim, and with all also those that other bays have or that were released to others, by their last
-	// events, the latest first. Finished jobs and the logs of bays are not among them.
+	// Offers lists the jobs that this bay may claim, and those that it has claimed and not written in, in case the answer was lost; with all also
+	// those that other bays have or that were released to others; by their last events, the latest first. Finished jobs and the logs of bays are
+	// not among them.
 	Offers(ctx context.Context, all bool) ([]Offer, error)
 
 	// Claim makes this bay the owner of a job that was released to it or to any, and returns all events of its main story, in the form of the shop.
@@ -136,7 +137,7 @@ type Rest struct {
 // Offer is a job that may be taken over.
 type Offer struct {
 	Job       string // id in the shop
-	Bay       string // that has it, or had it
+	Bay       string // that has it, or had it; this bay where it has claimed it already
 	To        string // whom it was released to, "" for any
 	Released  bool   // otherwise, and where it was released to another bay, only force takes it
 	Procedure string // as named when the job began

@@ -380,8 +380,14 @@ func testOffers(t *testing.T, r *rig) {
 	if got := ids(true); len(got) != 3 || got[0] != "1.lift-2" || !slices.Contains(got, "2.lift-2") || !slices.Contains(got, "1.lift-3") {
 		t.Errorf("all offers: %q", got)
 	}
-	r.claim("pit", "1.lift-2", false)
+	log := r.claim("pit", "1.lift-2", false)
+	offers, err = r.Bay("pit").Offers(t.Context(), false) // the answer to the claim may have been lost
+	want.Bay, want.Released = "pit", false
+	if err != nil || len(offers) != 1 || offers[0] != want {
+		t.Errorf("claimed: %+v, %v\nwant %+v", offers, err, want)
+	}
+	r.goOn("pit", log, 1)
 	if got := ids(false); len(got) != 0 {
-		t.Errorf("after it was claimed: %q", got)
+		t.Errorf("after it was written in: %q", got)
 	}
 }
