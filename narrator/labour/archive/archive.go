@@ -30,7 +30,7 @@ var ErrForeign = errors.New("this file is not a cache of this program")
 const applicationID = 0x53746366
 
 // version is that of what is stored: tables, and how it is worked out. Raise it with every change of either.
-const version = 4
+const version = 5
 
 //go:embed schema.sql
 var schema string
@@ -42,10 +42,16 @@ type Archive struct {
 	store journal.Store
 	db    *sql.DB
 
-	refreshing sync.Mutex // one at a time
+	latest int // how many jobs of a procedure its figures are worked out from
+
+	refreshing chan struct{} // holds one while somebody refreshes
+	life       context.Context
+	end        context.CancelFunc // of life
+	watch      sync.Mutex         // guards catching
+	catching   *catching          // nil while nobody catches up
 
 	asking sync.Mutex // guards known
-	known  *known     // nil before anybody asked
+	known  known
 
 	mu     sync.Mutex                                  // guards loaded
 	loaded map[[sha256.Size]byte]*procedures.Procedure // by the file's text
@@ -57,7 +63,9 @@ func Open(dir string, store journal.Store) (*Archive, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open figures: %w", err)
 	}
-	a := &Archive{path: filepath.Join(dir, "figures.db"), store: store, loaded: map[[sha256.Size]byte]*procedures.Procedure{}}
+	a := &Archive{path: filepath.Join(dir, "figures.db"), store: store, loaded: map[[sha256.Size]byte]*procedures.Procedure{},
+		latest: Latest, refreshing: make(chan struct{}, 1), known: newKnown()}
+	a.life, a.end = context.WithCancel(context.Background())
 	if err := a.open(context.Background()); err != nil {
 		return nil, errors.Join(fmt.Errorf("open %s: %w", a.path, err), a.Close())
 	}
@@ -132,8 +140,15 @@ func (a *Archive) remove() error {
 	return errors.Join(a.create(), a.connect())
 }
 
-// Close gives the cache up. Every later call is an error.
+// Close gives the cache up, and ends what [Archive.CatchUp] left going. Every later call is an error.
 func (a *Archive) Close() error {
+	a.end()
+	a.watch.Lock()
+	going := a.catching
+	a.watch.Unlock()
+	if going != nil {
+		<-going.ended
+	}
 	if a.db == nil {
 		return nil
 	}

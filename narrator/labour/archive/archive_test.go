@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"stepcaller/narrator"
@@ -147,10 +148,10 @@ func TestRefreshIsIncremental(t *testing.T) {
 	a := opened(t, dir, counted)
 	reads := func(what string, want int) {
 		t.Helper()
-		counted.logs = 0
+		counted.logs.Store(0)
 		refreshed(t, a)
-		if counted.logs != want {
-			t.Errorf("%s: %d logs read, want %d", what, counted.logs, want)
+		if n := counted.logs.Load(); n != int64(want) {
+			t.Errorf("%s: %d logs read, want %d", what, n, want)
 		}
 	}
 	reads("at first", 7)
@@ -188,20 +189,20 @@ func TestRefreshIsIncremental(t *testing.T) {
 		t.Errorf("%d jobs with one open again", f.Jobs)
 	}
 	b := opened(t, dir, counted)
-	counted.logs = 0
+	counted.logs.Store(0)
 	refreshed(t, b)
-	if counted.logs != 0 {
-		t.Errorf("opened again, %d logs are read", counted.logs)
+	if n := counted.logs.Load(); n != 0 {
+		t.Errorf("opened again, %d logs are read", n)
 	}
 }
 
 type counting struct {
 	journal.Store
-	logs int
+	logs atomic.Int64
 }
 
 func (c *counting) Log(ctx context.Context, id string) ([]narrator.Event, error) {
-	c.logs++
+	c.logs.Add(1)
 	return c.Store.Log(ctx, id)
 }
 
@@ -210,7 +211,9 @@ func TestWhatWasWorkedInStaysWhenStopped(t *testing.T) {
 	for day := range 450 {
 		add(t, store, job(nth(day), day, narrator.Detail{Procedure: "belt.yaml", Text: file("belt", 3)}, 6, 20, 30))
 	}
-	a := opened(t, t.TempDir(), &failing{Store: store, after: 300})
+	disk := &failing{Store: store}
+	disk.after.Store(300)
+	a := opened(t, t.TempDir(), disk)
 	if err := a.Refresh(t.Context()); err == nil {
 		t.Fatal("a failing journal is no error")
 	}
@@ -222,11 +225,11 @@ func TestWhatWasWorkedInStaysWhenStopped(t *testing.T) {
 
 type failing struct {
 	journal.Store
-	after int
+	after atomic.Int64
 }
 
 func (f *failing) Log(ctx context.Context, id string) ([]narrator.Event, error) {
-	if f.after--; f.after < 0 {
+	if f.after.Add(-1) < 0 {
 		return nil, errors.New("the disk is gone")
 	}
 	return f.Store.Log(ctx, id)
@@ -250,7 +253,7 @@ func TestAnotherVersionIsWorkedOutAnew(t *testing.T) {
 	dir, store := t.TempDir(), shop(t)
 	a := opened(t, dir, store)
 	refreshed(t, a)
-	spoil(t, dir, "PRAGMA user_version = 9999; DROP TABLE steps")
+	spoil(t, dir, "PRAGMA user_version = 9999; DROP TABLE packed")
 	b := opened(t, dir, store)
 	refreshed(t, b)
 	if _, n, err := b.Jobs(t.Context(), archive.Query{}); n != 6 || err != nil {

@@ -4,9 +4,12 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"encoding/json"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/labour"
@@ -20,6 +23,7 @@ type Query struct {
 	Procedure  string    // id, "" for any
 	Technician string    // who was on it, "" for anybody
 	Kind       string    // who pays, "" for any
+	Bay        string    // that began it, "" for any
 	From, To   time.Time // jobs begun at From or later and before To; zero for no limit
 	Offset     int       // how many to pass over
 	Limit      int       // how many at most, 0 for all
@@ -28,6 +32,7 @@ type Query struct {
 // Row is one job in a list.
 type Row struct {
 	Job         string         `json:"job"`
+	Bay         string         `json:"bay"`       // that began it, "" where there is one alone
 	Procedure   string         `json:"procedure"` // id
 	Title       string         `json:"title"`     // of the procedure
 	Machine     string         `json:"machine"`
@@ -55,97 +60,205 @@ type Comeback struct {
 	Worked labour.Seconds `json:"worked_s"` // by everybody
 }
 
-// Jobs lists finished jobs, the newest first, and tells how many there are of which these are a part.
+// listed are the columns of a row, for scan.
+const listed = `job.id, job.job, job.bay, job.procedure, title, machine, crew, order_no, job.kind, earlier, started, ended, worked, paused, unsure,
+	gap, person, book, why, corrected, comebacks`
+
+// MostFound is to how many jobs those that words were found in are counted.
+const MostFound = 10_000
+
+// Jobs lists finished jobs, the newest first, and tells how many there are of which these are a part. Of those that words are found in more
+// than [MostFound] are not counted: the total is MostFound+1 then, unless all are listed. Jobs that began at the same moment stand in any order.
 func (a *Archive) Jobs(ctx context.Context, q Query) ([]Row, int, error) {
-	where, args := q.where()
-	var total int
-	if err := a.db.QueryRowContext(ctx, `SELECT count(*) FROM job`+where, args...).Scan(&total); err != nil {
-		return nil, 0, a.broken(err)
-	}
-	var back map[string][]Comeback
-	if err := a.ask(ctx, func(k *known) error { back = k.back; return nil }); err != nil {
+	found := q.found()
+	total, err := a.count(ctx, q, found)
+	if err != nil {
 		return nil, 0, err
 	}
-	limit := -1
-	if q.Limit > 0 {
-		limit = q.Limit
+	limit, offset, order := q.Limit, max(0, q.Offset), "DESC"
+	if limit <= 0 {
+		limit = -1
+	}
+	if q.Text == "" && offset > total/2 { // then it is nearer from the other end
+		left := total - offset
+		if limit < 0 || limit > left {
+			limit = max(0, left)
+		}
+		offset, order = max(0, left-limit), "ASC"
 	}
 	rows := []Row{}
-	err := a.each(ctx, func(r *sql.Rows) error {
-		row, err := scan(r)
-		row.Comebacks = append([]Comeback{}, back[row.Job]...)
-		rows = append(rows, row)
+	var backs []string
+	err = a.each(ctx, func(r *sql.Rows) error {
+		row, _, comebacks, err := scan(r)
+		if rows = append(rows, row); comebacks {
+			backs = append(backs, row.Job)
+		}
 		return err
-	}, `SELECT job.job, job.procedure, title, machine, crew, order_no, kind, earlier, started, ended, worked, paused, unsure,
-		gap, person, book, why, corrected
-		FROM (SELECT * FROM job`+where+` ORDER BY started DESC, job DESC LIMIT ? OFFSET ?) AS job JOIN edition ON edition.id = job.edition
-		ORDER BY started DESC, job.job DESC`, append(args, limit, max(0, q.Offset))...)
+	}, `SELECT `+listed+` FROM (SELECT `+found.id+` AS id`+found.from+found.where()+` ORDER BY `+found.id+` `+order+` LIMIT ? OFFSET ?) AS found
+		CROSS JOIN job ON job.id = found.id JOIN edition ON edition.id = job.edition ORDER BY job.id DESC`, append(found.args, limit, offset)...)
+	if err == nil && len(backs) > 0 {
+		err = a.comebacks(ctx, rows, backs)
+	}
+	if q.Text != "" && q.Limit <= 0 {
+		total = max(0, q.Offset) + len(rows)
+	}
 	return rows, total, err
 }
 
-func (q Query) where() (string, []any) {
-	var conditions []string
-	var args []any
-	only := func(condition string, arg any) {
-		conditions, args = append(conditions, condition), append(args, arg)
+// count tells how many jobs a query finds, in words up to MostFound+1.
+func (a *Archive) count(ctx context.Context, q Query, found found) (total int, err error) {
+	query := `SELECT count(*)` + found.from + found.where()
+	if q.Text != "" {
+		query = fmt.Sprintf(`SELECT count(*) FROM (SELECT 1%s%s LIMIT %d)`, found.from, found.where(), MostFound+1)
 	}
-	for _, word := range strings.Fields(strings.ToLower(q.Text)) {
-		only("instr(search, ?) > 0", word)
-	}
-	if q.Procedure != "" {
-		only("procedure = ?", q.Procedure)
-	}
-	if q.Technician != "" {
-		only("instr(crew, ?) > 0", "\n"+q.Technician+"\n")
-	}
-	if q.Kind != "" {
-		only("kind = ?", q.Kind)
-	}
-	if !q.From.IsZero() {
-		only("started >= ?", narrator.MomentOf(q.From))
-	}
-	if !q.To.IsZero() {
-		only("started < ?", narrator.MomentOf(q.To))
-	}
-	if len(conditions) == 0 {
-		return "", nil
-	}
-	return " WHERE " + strings.Join(conditions, " AND "), args
+	return total, a.broken(a.db.QueryRowContext(ctx, query, found.args...).Scan(&total))
 }
 
-func scan(r *sql.Rows) (Row, error) {
-	var row Row
+// found says where the jobs of a query are found, so that an index has all that it asks.
+type found struct {
+	id         string // column of the job's number
+	from       string
+	conditions []string
+	args       []any
+}
+
+func (f *found) only(condition string, arg any) {
+	f.conditions, f.args = append(f.conditions, condition), append(f.args, arg)
+}
+
+func (f *found) where() string {
+	if len(f.conditions) == 0 {
+		return ""
+	}
+	return " WHERE " + strings.Join(f.conditions, " AND ")
+}
+
+func (q Query) found() found {
+	f := found{}
+	filtered := q.Procedure != "" || q.Kind != "" || q.Bay != ""
+	var long, short []string // what the index has, and what is to be read
+	for _, word := range strings.Fields(strings.ToLower(q.Text)) {
+		if letters := lettersOf(word); letters != "" {
+			long = append(long, letters)
+		}
+		if utf8.RuneCountInString(word) != 3 { // the letters of a longer one may stand apart
+			short = append(short, word)
+		}
+	}
+	join := func(table, id string) {
+		if f.from == "" {
+			f.from, f.id = " FROM "+table, id
+			return
+		}
+		f.from += " CROSS JOIN " + table
+		f.conditions = append(f.conditions, id+" = "+f.id)
+	}
+	if len(long) > 0 {
+		join("letters", "letters.rowid")
+		f.only("letters MATCH ?", strings.Join(long, " "))
+	}
+	switch {
+	case q.Technician != "":
+		join("crew AS of", "of.id")
+		f.only("of.name = ?", q.Technician)
+	case filtered:
+		join("job AS of", "of.id")
+	}
+	if len(short) > 0 {
+		join("said", "said.id")
+	}
+	if f.from == "" {
+		join("job AS of INDEXED BY job_in_order", "of.id")
+	}
+	for column, value := range map[string]string{"of.procedure = ?": q.Procedure, "of.kind = ?": q.Kind, "of.bay = ?": q.Bay} {
+		if value != "" {
+			f.only(column, value)
+		}
+	}
+	if !q.From.IsZero() {
+		f.only(f.id+" >= ?", int64(narrator.MomentOf(q.From))*numbered)
+	}
+	if !q.To.IsZero() {
+		f.only(f.id+" < ?", int64(narrator.MomentOf(q.To))*numbered)
+	}
+	for _, word := range short {
+		f.only("instr(said.text, ?) > 0", word)
+	}
+	return f
+}
+
+// lettersOf lists all three letters in a row of a word, as the index has them; "" of a shorter word.
+func lettersOf(word string) string {
+	letters := []rune(word)
+	var all []string
+	for i := 0; i+3 <= len(letters); i++ {
+		all = append(all, `"`+strings.ReplaceAll(string(letters[i:i+3]), `"`, `""`)+`"`)
+	}
+	return strings.Join(all, " ")
+}
+
+// Bays lists every bay that began a job, by name; "" is among them where there are jobs without one.
+func (a *Archive) Bays(ctx context.Context) (all []string, err error) {
+	err = a.each(ctx, func(rows *sql.Rows) error {
+		var name string
+		err := rows.Scan(&name)
+		all = append(all, name)
+		return err
+	}, `SELECT name FROM bay ORDER BY name`)
+	return all, err
+}
+
+// scan reads what listed names; more may follow. It tells the job's number, and whether others came back from it.
+func scan(r *sql.Rows, more ...any) (row Row, id int64, cameBack bool, err error) {
 	var crew string
 	var started, ended narrator.Moment
-	var worked, paused, unsure, gap, person int64
+	var worked, paused, unsure, gap, person, comebacks int64
 	var book procedures.Hours
-	err := r.Scan(&row.Job, &row.Procedure, &row.Title, &row.Machine, &crew, &row.Order, &row.Kind, &row.Earlier, &started, &ended,
-		&worked, &paused, &unsure, &gap, &person, &book, &row.Why, &row.Corrected)
+	err = r.Scan(append([]any{&id, &row.Job, &row.Bay, &row.Procedure, &row.Title, &row.Machine, &crew, &row.Order, &row.Kind, &row.Earlier, &started, &ended,
+		&worked, &paused, &unsure, &gap, &person, &book, &row.Why, &row.Corrected, &comebacks}, more...)...)
 	row.Technicians = names(crew)
 	row.Started, row.Ended = started.Time(), ended.Time()
 	row.Worked, row.Paused, row.Unsure, row.Gap, row.Person = seconds(worked), seconds(paused), seconds(unsure), seconds(gap), seconds(person)
-	row.BookHours = float64(book) / 100
+	row.BookHours, row.Comebacks = float64(book)/100, []Comeback{}
 	if row.Why != figures.Comeback {
 		row.Efficiency = figures.Efficiency(row.BookHours, row.Worked)
 	}
-	return row, err
+	return row, id, comebacks > 0, err
+}
+
+// Unfinished is a job that is not finished, in brief.
+type Unfinished struct {
+	Job        string
+	Bay        string // that began it, "" where there is one alone
+	File       string // of its procedure, as named when it began
+	Order      string // work-order number, "" for none
+	Technician string // who began it, "" for nobody named
+	Started    time.Time
+}
+
+// Unfinished lists the jobs that are not finished, the newest first, of one bay or, with "", of all.
+func (a *Archive) Unfinished(ctx context.Context, bay string) ([]Unfinished, error) {
+	all := []Unfinished{}
+	err := a.each(ctx, func(r *sql.Rows) error {
+		var o Unfinished
+		var started narrator.Moment
+		err := r.Scan(&o.Job, &o.Bay, &o.File, &o.Order, &o.Technician, &started)
+		o.Started = started.Time()
+		all = append(all, o)
+		return err
+	}, `SELECT job, bay, file, order_no, technician, started FROM open_job WHERE ?1 IN ('', bay) ORDER BY started DESC, job DESC`, bay)
+	return all, err
 }
 
 // OpenJobs lists the jobs that are not finished as they stand now, or at their last event where that is later, the newest first.
 func (a *Archive) OpenJobs(ctx context.Context, now narrator.Moment) ([]Row, error) {
-	var ids []string
-	err := a.each(ctx, func(r *sql.Rows) error {
-		var id string
-		err := r.Scan(&id)
-		ids = append(ids, id)
-		return err
-	}, `SELECT job FROM open_job`)
+	open, err := a.Unfinished(ctx, "")
 	if err != nil {
 		return nil, err
 	}
 	rows := []Row{}
-	for _, id := range ids {
-		j, err := a.Job(ctx, id)
+	for _, o := range open {
+		j, err := a.Job(ctx, o.Job)
 		if err != nil {
 			return nil, err
 		}
@@ -156,7 +269,7 @@ func (a *Archive) OpenJobs(ctx context.Context, now narrator.Moment) ([]Row, err
 }
 
 func openRow(j *narrator.Job, s labour.Sheet) Row {
-	row := Row{Job: s.Job, Procedure: s.Procedure, Title: j.Procedure.Title, Machine: j.Procedure.Machine, Technicians: []string{}, Order: s.Order, Kind: s.Kind,
+	row := Row{Job: s.Job, Bay: bayOf(s.Job), Procedure: s.Procedure, Title: j.Procedure.Title, Machine: j.Procedure.Machine, Technicians: []string{}, Order: s.Order, Kind: s.Kind,
 		Earlier: s.Earlier, Started: s.StartedAt, Worked: s.Worked, Paused: s.Paused, Unsure: s.Unsure, Gap: s.Gap, Person: max(s.Worked, s.PersonWorked),
 		BookHours: s.BookHours, Comebacks: []Comeback{}}
 	for _, t := range s.Technicians {
@@ -171,28 +284,28 @@ func names(crew string) []string {
 
 func seconds(millis int64) labour.Seconds { return labour.Seconds(millis) / 1000 }
 
-// comebacks lists the jobs that came back, by every job that they came back from, whether at once or by way of another comeback.
-func (a *Archive) comebacks(ctx context.Context) (map[string][]Comeback, error) {
-	earlier := map[string]string{}
-	var all []Comeback
-	err := a.each(ctx, func(r *sql.Rows) error {
-		var c Comeback
-		var from string
-		var person int64
-		err := r.Scan(&c.Job, &from, &person)
-		c.Worked = seconds(person)
-		all, earlier[c.Job] = append(all, c), from
+// comebacks tells, in rows, the jobs that came back from some of them, whether at once or by way of another comeback.
+func (a *Archive) comebacks(ctx context.Context, rows []Row, from []string) error {
+	wanted, err := json.Marshal(from)
+	if err != nil {
 		return err
-	}, `SELECT job, earlier, person FROM job WHERE earlier <> '' ORDER BY started, id`)
-	back := map[string][]Comeback{}
-	for _, c := range all {
-		seen := map[string]bool{c.Job: true}
-		for from := earlier[c.Job]; from != "" && !seen[from]; from = earlier[from] {
-			seen[from] = true
-			back[from] = append(back[from], c)
-		}
 	}
-	return back, err
+	back := map[string][]Comeback{}
+	err = a.each(ctx, func(r *sql.Rows) error {
+		var from string
+		var c Comeback
+		var person int64
+		err := r.Scan(&from, &c.Job, &person)
+		c.Worked = seconds(person)
+		back[from] = append(back[from], c)
+		return err
+	}, `WITH RECURSIVE back(root, job) AS (SELECT value, value FROM json_each(?)
+			UNION SELECT root, job.job FROM back CROSS JOIN job ON job.earlier = back.job AND job.earlier <> '')
+		SELECT root, job.job, person FROM back JOIN job USING (job) WHERE root <> job.job ORDER BY job.id`, string(wanted))
+	for i := range rows {
+		rows[i].Comebacks = append(rows[i].Comebacks, back[rows[i].Job]...)
+	}
+	return err
 }
 
 // Totals are the sums of some jobs.

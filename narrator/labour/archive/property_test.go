@@ -3,6 +3,7 @@ package archive_test
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"testing"
@@ -26,6 +27,8 @@ func TestTheArchiveTellsWhatTheSheetsTell(t *testing.T) {
 			r.Fatal(err)
 		}
 		defer a.Close()
+		latest := rapid.IntRange(1, 14).Draw(r, "looked at")
+		archive.LookAt(a, latest)
 		var all []*script
 		days := rapid.Permutation([]int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11}).Draw(r, "days")
 		for _, day := range days[:rapid.IntRange(1, len(days)).Draw(r, "jobs")] {
@@ -70,7 +73,7 @@ func TestTheArchiveTellsWhatTheSheetsTell(t *testing.T) {
 			}
 		}
 		refreshed(t, a)
-		want := gathered(t, all)
+		want := gathered(t, all, latest)
 		got, err := a.Procedure(t.Context(), "belt")
 		if want.Jobs == 0 {
 			if err == nil {
@@ -88,7 +91,7 @@ func TestTheArchiveTellsWhatTheSheetsTell(t *testing.T) {
 }
 
 // gathered works the figures out from the sheets alone.
-func gathered(t *testing.T, scripts []*script) *figures.Figures {
+func gathered(t *testing.T, scripts []*script, latest int) *figures.Figures {
 	t.Helper()
 	var samples []figures.Sample
 	var newest *narrator.Job
@@ -118,13 +121,18 @@ func gathered(t *testing.T, scripts []*script) *figures.Figures {
 		id := back.Job
 		for from := earlier[id]; from != ""; from = earlier[from] {
 			if i := slices.IndexFunc(samples, func(s figures.Sample) bool { return s.Job == from }); i >= 0 {
-				samples[i].Comebacks += person[id]
+				samples[i].Comebacks = labour.Seconds(math.Round(1000*float64(samples[i].Comebacks+person[id]))) / 1000
 			}
 		}
 	}
-	g := figures.Gather(figures.EditionOf(newest.Procedure), len(texts), 0)
+	sums := figures.Sums{}
 	for _, s := range samples {
+		sums.Add(s)
+	}
+	g := figures.Gather(figures.EditionOf(newest.Procedure), len(texts), 0)
+	for _, s := range samples[max(0, len(samples)-latest):] {
 		g.Add(s)
 	}
+	g.Among(sums)
 	return g.Figures()
 }

@@ -2,19 +2,16 @@ package archive
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/json"
 	"errors"
-	"fmt"
+	"runtime"
 	"slices"
-	"strings"
+	"sync/atomic"
+	"time"
 
-	"stepcaller/narrator"
+	"golang.org/x/sync/errgroup"
+
 	"stepcaller/narrator/journal"
-	"stepcaller/narrator/labour"
-	"stepcaller/narrator/labour/figures"
-	"stepcaller/procedures"
 )
 
 // batch is how many jobs are worked in with one transaction.
@@ -24,196 +21,248 @@ const batch = 200
 const keptProcedures = 32
 
 // Refresh works in what the journal has got since: jobs that were finished, and finished ones that got further events, such as
-// corrections. It is cheap where there is nothing new. What it has done counts although it ends with an error, or is cancelled. A job that
-// cannot be read is passed over ([Archive.PassedOver]).
-func (a *Archive) Refresh(ctx context.Context) error {
-	a.refreshing.Lock()
-	defer a.refreshing.Unlock()
-	changes, err := a.changed(ctx)
-	if err != nil {
-		return err
+// corrections. It is cheap where there is nothing new. What it has done counts although it ends with an error, or is cancelled: the next one
+// goes on from there. A job that cannot be read is passed over ([Archive.PassedOver]).
+func (a *Archive) Refresh(ctx context.Context) error { return a.refresh(ctx, newCatching()) }
+
+// refresh works in, and says on the way how far it is.
+func (a *Archive) refresh(ctx context.Context, c *catching) error {
+	select {
+	case a.refreshing <- struct{}{}:
+	case <-ctx.Done():
+		return ctx.Err()
 	}
-	for len(changes) > 0 {
-		n := min(batch, len(changes))
-		if err := a.workIn(ctx, changes[:n]); err != nil {
+	defer func() { <-a.refreshing }()
+	for {
+		changes, from, err := a.changed(ctx)
+		if err != nil {
 			return err
 		}
-		changes = changes[n:]
+		c.listed(len(changes))
+		switch err := a.workInAll(ctx, changes, from, c); {
+		case err == nil:
+			return a.filled(ctx)
+		case !errors.Is(err, errAnother):
+			return err
+		}
 	}
-	return nil
 }
 
-// changed lists the jobs that got events since the last refresh. Where the job that was worked in last got none there, this is another
-// journal, such as a backup put back: then what is kept is forgotten, and all jobs changed.
-func (a *Archive) changed(ctx context.Context) ([]journal.Change, error) {
-	var mark journal.Mark
+// filled notes that the journal was read to its end once.
+func (a *Archive) filled(ctx context.Context) error {
+	var filled bool
+	err := a.db.QueryRowContext(ctx, `SELECT filled FROM state`).Scan(&filled)
+	if err == nil && !filled {
+		_, err = a.db.ExecContext(ctx, `UPDATE state SET filled = 1`)
+	}
+	return a.broken(err)
+}
+
+// errAnother says that somebody else found another journal here, so that what changed is to be listed anew.
+var errAnother = errors.New("the cache was begun anew")
+
+// changed lists the jobs that got events since the last refresh, which came as far as from. Where the job that was worked in last got none
+// there, this is another journal, such as a backup put back: then what is kept is forgotten, and all jobs changed.
+func (a *Archive) changed(ctx context.Context) (changes []journal.Change, from journal.Mark, err error) {
 	var last string
-	if err := a.db.QueryRowContext(ctx, `SELECT mark, last FROM state`).Scan(&mark, &last); err != nil {
-		return nil, a.broken(err)
+	if err := a.db.QueryRowContext(ctx, `SELECT mark, last FROM state`).Scan(&from, &last); err != nil {
+		return nil, 0, a.broken(err)
 	}
-	if mark == 0 {
-		return a.store.Changed(ctx, 0)
+	if from == 0 {
+		changes, err = a.store.Changed(ctx, 0)
+		return changes, 0, err
 	}
-	changes, err := a.store.Changed(ctx, mark-1)
-	if err != nil {
-		return nil, err
+	if changes, err = a.store.Changed(ctx, from-1); err != nil {
+		return nil, 0, err
 	}
 	if slices.ContainsFunc(changes, func(c journal.Change) bool { return c.Job == last }) {
-		return slices.DeleteFunc(changes, func(c journal.Change) bool { return c.Mark == mark }), nil
+		return slices.DeleteFunc(changes, func(c journal.Change) bool { return c.Mark == from }), from, nil
 	}
-	err = a.write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `DELETE FROM job; DELETE FROM edition; DELETE FROM open_job; DELETE FROM passed_over;
-			UPDATE state SET mark = 0, last = '', change = change + 1`)
-		return err
-	})
-	if err != nil {
-		return nil, err
+	if err := a.write(ctx, beginAnew); err != nil {
+		return nil, 0, err
 	}
-	return a.store.Changed(ctx, 0)
+	changes, err = a.store.Changed(ctx, 0)
+	return changes, 0, err
 }
 
-// workIn reads some jobs and stores what they tell.
-func (a *Archive) workIn(ctx context.Context, changes []journal.Change) error {
-	return a.write(ctx, func(tx *sql.Tx) error {
-		stale := false
-		for _, c := range changes {
-			log, err := a.store.Log(ctx, c.Job)
-			if err != nil {
-				return err
-			}
-			changed, err := a.replace(ctx, tx, c.Job, log)
-			if err != nil {
-				return err
-			}
-			stale = stale || changed
-		}
-		done := changes[len(changes)-1]
-		if _, err := tx.ExecContext(ctx, `UPDATE state SET change = change + ?`, stale); err != nil {
+// beginAnew forgets all but how often something changed.
+func beginAnew(tx *sql.Tx) error {
+	var change int64
+	if err := tx.QueryRow(`SELECT change FROM state`).Scan(&change); err != nil {
+		return err
+	}
+	for _, table := range []string{"crew", "packed", "said", "letters", "tally", "job", "edition", "open_job", "passed_over", "bay", "state"} {
+		if _, err := tx.Exec(`DROP TABLE ` + table); err != nil { // #nosec G202 -- one of these
 			return err
 		}
-		_, err := tx.ExecContext(ctx, `UPDATE state SET mark = ?, last = ? WHERE mark < ?`, done.Mark, done.Job, done.Mark)
-		return err
-	})
-}
-
-// replace stores what one job tells, in place of what it told before, and reports whether that makes a difference.
-func (a *Archive) replace(ctx context.Context, tx *sql.Tx, id string, log []narrator.Event) (bool, error) {
-	was, err := tx.ExecContext(ctx, `DELETE FROM job WHERE job = ?`, id)
-	if err != nil {
-		return false, err
 	}
-	gone, err := was.RowsAffected()
-	if err != nil {
-		return false, err
-	}
-	for _, forget := range []string{`DELETE FROM passed_over WHERE job = ?`, `DELETE FROM open_job WHERE job = ?`} {
-		if _, err := tx.ExecContext(ctx, forget, id); err != nil {
-			return false, err
-		}
-	}
-	hash, job, err := a.read(log)
-	if err != nil {
-		_, err := tx.ExecContext(ctx, `INSERT INTO passed_over (job, why) VALUES (?, ?)`, id, err.Error())
-		return true, err
-	}
-	if job.Open() {
-		_, err := tx.ExecContext(ctx, `INSERT INTO open_job (job) VALUES (?)`, id)
-		return gone > 0, err
-	}
-	edition, err := a.edition(ctx, tx, hash, job.Procedure)
-	if err != nil {
-		return false, err
-	}
-	sheet := labour.Of(job, job.End)
-	return true, a.storeJob(ctx, tx, edition, job, sheet, figures.SampleOf(job, sheet))
-}
-
-// read folds a job from its log, with the procedure loaded once for all jobs that were done by the same file.
-func (a *Archive) read(log []narrator.Event) (hash [sha256.Size]byte, job *narrator.Job, err error) {
-	if len(log) == 0 || log[0].Kind != narrator.Opened {
-		_, err = narrator.NewJob(log)
-		return hash, nil, err
-	}
-	hash = sha256.Sum256([]byte(log[0].Text))
-	a.mu.Lock()
-	p := a.loaded[hash]
-	a.mu.Unlock()
-	if p == nil {
-		var mistakes []procedures.Mistake
-		if p, mistakes = procedures.Load(log[0].Procedure, []byte(log[0].Text)); p == nil {
-			return hash, nil, fmt.Errorf("job %s: its procedure %q no longer loads: %v", log[0].Job, log[0].Procedure, mistakes)
-		}
-		a.mu.Lock()
-		if len(a.loaded) >= keptProcedures {
-			clear(a.loaded)
-		}
-		a.loaded[hash] = p
-		a.mu.Unlock()
-	}
-	job, err = narrator.JobOf(p, log)
-	return hash, job, err
-}
-
-// edition is the number of a procedure file that is stored, which it is when it is not yet.
-func (a *Archive) edition(ctx context.Context, tx *sql.Tx, hash [sha256.Size]byte, p *procedures.Procedure) (id int64, err error) {
-	err = tx.QueryRowContext(ctx, `SELECT id FROM edition WHERE hash = ?`, hash[:]).Scan(&id)
-	if !errors.Is(err, sql.ErrNoRows) {
-		return id, err
-	}
-	outline, err := json.Marshal(figures.EditionOf(p))
-	if err != nil {
-		return 0, err
-	}
-	err = tx.QueryRowContext(ctx, `INSERT INTO edition (hash, procedure, title, machine, outline) VALUES (?, ?, ?, ?, ?) RETURNING id`,
-		hash[:], p.ID, p.Title, p.Machine, string(outline)).Scan(&id)
-	return id, err
-}
-
-func (a *Archive) storeJob(ctx context.Context, tx *sql.Tx, edition int64, j *narrator.Job, s labour.Sheet, sample figures.Sample) error {
-	var id int64
-	crew := "\n"
-	for _, t := range s.Technicians {
-		crew += t.Name + "\n"
-	}
-	err := tx.QueryRowContext(ctx, `INSERT INTO job (job, edition, procedure, crew, alone, order_no, kind, earlier, started, ended, worked, paused, unsure, gap,
-		person, book, why, corrected, search) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		j.ID, edition, s.Procedure, crew, sample.Technician, s.Order, s.Kind, s.Earlier, j.Start, j.End, millis(s.Worked), millis(s.Paused), millis(s.Unsure), millis(s.Gap),
-		millis(sample.Person), sample.Book, sample.Why, sample.Corrected, searched(j, s)).Scan(&id)
-	if err != nil {
+	if _, err := tx.Exec(schema); err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO steps (job, times) VALUES (?, ?)`, id, pack(sample.Steps, j.Procedure))
+	_, err := tx.Exec(`UPDATE state SET change = ?`, change+1)
 	return err
 }
 
-// searched is what a search looks through: who, what, on which vehicle, and what was typed in.
-func searched(j *narrator.Job, s labour.Sheet) string {
-	words := []string{j.ID, s.Procedure, j.Procedure.Title, j.Procedure.Machine, s.Order, s.Odometer}
-	for _, t := range s.Technicians {
-		words = append(words, t.Name)
-	}
-	for _, f := range s.Facts {
-		words = append(words, f.Value)
-	}
-	return strings.ToLower(strings.Join(words, "\n"))
+// part is one batch of changes, with what its jobs tell.
+type part struct {
+	changes []journal.Change
+	told    []told
 }
 
-func millis(s labour.Seconds) int64 { return int64(s*1000 + 0.5) }
-
-// Passed is a job that could not be read.
-type Passed struct {
-	Job string `json:"job"`
-	Why string `json:"why"`
+// workInAll reads jobs, a batch ahead of what is being stored, and stores what they tell.
+func (a *Archive) workInAll(ctx context.Context, changes []journal.Change, from journal.Mark, c *catching) error {
+	parts := make(chan part)
+	reading, ctx := errgroup.WithContext(ctx)
+	reading.Go(func() error {
+		defer close(parts)
+		for all := range slices.Chunk(changes, batch) {
+			of, err := a.tellAll(ctx, all)
+			if err != nil {
+				return err
+			}
+			select {
+			case parts <- of:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+		return nil
+	})
+	reading.Go(func() error {
+		for of := range parts {
+			// What was read is stored although meanwhile another job could not be.
+			if err := a.workIn(context.WithoutCancel(ctx), of, from); err != nil {
+				return err
+			}
+			from = of.changes[len(of.changes)-1].Mark
+			c.done.Add(int64(len(of.changes)))
+		}
+		return nil
+	})
+	return reading.Wait()
 }
 
-// PassedOver lists the jobs that could not be read, by id. They are in the journal and lost to the figures alone.
-func (a *Archive) PassedOver(ctx context.Context) ([]Passed, error) {
-	all := []Passed{}
-	err := a.each(ctx, func(rows *sql.Rows) error {
-		var p Passed
-		err := rows.Scan(&p.Job, &p.Why)
-		all = append(all, p)
-		return err
-	}, `SELECT job, why FROM passed_over ORDER BY job`)
-	return all, err
+// tellAll reads some jobs, several at once.
+func (a *Archive) tellAll(ctx context.Context, changes []journal.Change) (part, error) {
+	of := part{changes, make([]told, len(changes))}
+	reading, ctx := errgroup.WithContext(ctx)
+	reading.SetLimit(runtime.GOMAXPROCS(0))
+	for i, c := range changes {
+		reading.Go(func() (err error) {
+			of.told[i], err = a.tell(ctx, c.Job)
+			return err
+		})
+	}
+	return of, reading.Wait()
+}
+
+// workIn stores what some jobs tell. It leaves out what another process was faster with: whatever a job got since then lies behind its mark.
+func (a *Archive) workIn(ctx context.Context, of part, from journal.Mark) error {
+	return a.write(ctx, func(tx *sql.Tx) error {
+		var mark journal.Mark
+		if err := tx.QueryRowContext(ctx, `SELECT mark FROM state`).Scan(&mark); err != nil {
+			return err
+		}
+		last := of.changes[len(of.changes)-1]
+		switch {
+		case mark < from:
+			return errAnother
+		case mark >= last.Mark:
+			return nil
+		}
+		w := &writing{tx, map[string]*sql.Stmt{}}
+		if err := w.exec(ctx, `UPDATE state SET change = change + 1, mark = ?, last = ?`, last.Mark, last.Job); err != nil {
+			return err
+		}
+		for _, t := range of.told {
+			if err := w.replace(ctx, t); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// Progress is how far finished jobs are worked in. Both are zero where that is done, and Of also while it is not known yet.
+type Progress struct {
+	Going    bool // it is not done
+	Done, Of int
+}
+
+// catching is one way to the journal's end.
+type catching struct {
+	of    atomic.Int64
+	done  atomic.Int64
+	long  chan struct{} // closed when there is more than a batch to be done
+	ended chan struct{}
+	err   error // once it ended
+}
+
+func newCatching() *catching {
+	return &catching{long: make(chan struct{}), ended: make(chan struct{})}
+}
+
+func (c *catching) listed(changes int) {
+	if c.of.Swap(int64(changes)) <= batch && changes > batch {
+		close(c.long)
+	}
+	c.done.Store(0)
+}
+
+func (c *catching) progress() Progress {
+	return Progress{Going: true, Done: int(c.done.Load()), Of: int(c.of.Load())}
+}
+
+// patience is how long a page waits to hear how much there is to be worked in for the first time.
+const patience = 250 * time.Millisecond
+
+// CatchUp is Refresh for somebody who waits for a page: where more than a few jobs are to be worked in, that goes on in the background, and
+// how far it is is told at once. An error ends the way that somebody waits for; the next call begins another.
+func (a *Archive) CatchUp(ctx context.Context) (Progress, error) {
+	var filled bool
+	if err := a.db.QueryRowContext(ctx, `SELECT filled FROM state`).Scan(&filled); err != nil {
+		return Progress{}, a.broken(err)
+	}
+	var late <-chan time.Time
+	if !filled {
+		timer := time.NewTimer(patience)
+		defer timer.Stop()
+		late = timer.C
+	}
+	for own := false; !own; {
+		var c *catching
+		c, own = a.catch() // one that somebody else began may have missed the latest events
+		select {
+		case <-c.ended:
+			if own {
+				return Progress{}, c.err
+			}
+		case <-c.long:
+			return c.progress(), nil
+		case <-late:
+			return c.progress(), nil
+		case <-ctx.Done():
+			return c.progress(), ctx.Err()
+		}
+	}
+	return Progress{}, nil
+}
+
+// catch begins to catch up, or joins whom it finds doing so.
+func (a *Archive) catch() (c *catching, own bool) {
+	a.watch.Lock()
+	defer a.watch.Unlock()
+	if a.catching != nil {
+		return a.catching, false
+	}
+	c = newCatching()
+	a.catching = c
+	go func() {
+		c.err = a.refresh(a.life, c)
+		a.watch.Lock()
+		a.catching = nil
+		a.watch.Unlock()
+		close(c.ended)
+	}()
+	return c, true
 }

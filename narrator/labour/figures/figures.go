@@ -19,7 +19,8 @@ const Floor = 3.0
 type Figures struct {
 	Edition            // the newest
 	Editions int       `json:"editions"`  // of the file that jobs were done by
-	Jobs     int       `json:"jobs"`      // finished
+	Jobs     int       `json:"jobs"`      // finished, all of them
+	Latest   int       `json:"latest"`    // how many of them, the latest, are looked at one by one; passed, cost and efficiency tell of all
 	Passed   []Passed  `json:"passed"`    // jobs that are no samples, by why
 	Floor    float64   `json:"floor_min"` // as the rule for running long has it
 	Whole    Whole     `json:"whole"`     // the job
@@ -27,9 +28,10 @@ type Figures struct {
 	Learners []Learner `json:"learners"`  // by name: nobody is ranked
 	Long     []Long    `json:"ran_long"`  // newest first
 	Cost     Cost      `json:"cost"`      //
-	Runs     []Run     `json:"runs"`      // every job, oldest first
+	Runs     []Run     `json:"runs"`      // every job that is looked at, oldest first
 
-	prior study.Prior // how much the times of the steps usually spread
+	prior study.Prior    // how much the times of the steps usually spread
+	runs  map[string]int // indexes in Runs by job
 }
 
 // Run is one job in the order of time.

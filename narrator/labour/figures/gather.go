@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"stepcaller/narrator/labour/study"
-	"stepcaller/procedures"
 )
 
 // longest is how many steps that ran long are listed.
@@ -23,16 +22,16 @@ const (
 // Gathering takes samples in, oldest first, and works out the figures.
 type Gathering struct {
 	out   Figures
-	index map[string]int   // of steps by id
-	book  procedures.Hours // of the samples together
-	whole []float64        // of the samples
-	spent float64          // in them, in minutes
+	index map[string]int // of steps by id
+	whole []float64      // of the samples
+	sums  Sums
 }
 
-// Gather begins the figures of a procedure, whose newest edition is e and which has so many editions, from about so many jobs.
+// Gather begins the figures of a procedure, whose newest edition is e and which has so many editions, from about so many jobs to be looked
+// at one by one.
 func Gather(e Edition, editions, jobs int) *Gathering {
 	g := &Gathering{out: Figures{Edition: e, Editions: editions, Floor: Floor, Passed: []Passed{}, Learners: []Learner{}, Long: []Long{}, Runs: make([]Run, 0, jobs)},
-		index: map[string]int{}}
+		index: map[string]int{}, sums: Sums{}}
 	g.out.Steps = make([]Step, len(e.Outline))
 	for i, o := range e.Outline {
 		g.out.Steps[i] = Step{Outline: o, Why: []Tally{}, Times: make([]Time, 0, jobs)}
@@ -44,20 +43,11 @@ func Gather(e Edition, editions, jobs int) *Gathering {
 // Add takes a job in. The sample's steps are not kept.
 func (g *Gathering) Add(s Sample) {
 	run := len(g.out.Runs)
+	g.sums.Add(s)
 	g.out.Runs = append(g.out.Runs, Run{Job: s.Job, Started: s.Started, Technician: s.Technician, Worked: minutes(s.Worked),
 		Comebacks: minutes(s.Comebacks), Corrected: s.Corrected, Why: s.Why})
-	if s.Why != Comeback {
-		g.out.Cost.Jobs++
-		g.out.Cost.Hours += minutes(s.Person) / 60
-		g.out.Cost.Comebacks += minutes(s.Comebacks) / 60
-		if s.Comebacks > 0 {
-			g.out.Cost.CameBack++
-		}
-	}
 	if s.Why == IsSample {
-		g.book += s.Book
 		g.whole = append(g.whole, minutes(s.Worked))
-		g.spent += minutes(s.Worked)
 	}
 	if !s.Why.Steps() {
 		return
@@ -75,11 +65,17 @@ func (g *Gathering) Add(s Sample) {
 	}
 }
 
+// Among says of how many more jobs those that were taken in are the latest: the sums of all of them together.
+func (g *Gathering) Among(all Sums) { g.sums = all }
+
 // Figures works out what the samples tell. The gathering takes no more samples.
 func (g *Gathering) Figures() *Figures {
 	f := &g.out
-	f.Jobs = len(f.Runs)
-	f.passed()
+	f.Latest, f.runs = len(f.Runs), make(map[string]int, len(f.Runs))
+	for i, r := range f.Runs {
+		f.runs[r.Job] = i
+	}
+	f.Jobs, f.Passed, f.Cost = g.sums.jobs(), g.sums.passed(), g.sums.cost()
 	sorted := make([][]float64, len(f.Steps))
 	for i := range f.Steps {
 		sorted[i] = f.Steps[i].sorted()
@@ -96,27 +92,9 @@ func (g *Gathering) Figures() *Figures {
 	}
 	f.shares()
 	f.Whole = wholeOf(g.whole, f.BookHours)
-	if g.spent > 0 && g.book > 0 {
-		e := 60 * hours(g.book) / g.spent
-		f.Whole.Efficiency = &e
-	}
+	f.Whole.Efficiency = g.sums.efficiency()
 	f.learners()
-	if c := &f.Cost; c.Jobs > 0 {
-		c.PerJob = (c.Hours + c.Comebacks) / float64(c.Jobs)
-	}
 	return f
-}
-
-func (f *Figures) passed() {
-	jobs := map[Why]int{}
-	for _, r := range f.Runs {
-		jobs[r.Why]++
-	}
-	for _, w := range Whys() {
-		if jobs[w] > 0 {
-			f.Passed = append(f.Passed, Passed{w, jobs[w]})
-		}
-	}
 }
 
 func (s *Step) sorted() []float64 {

@@ -50,7 +50,7 @@ func (f *Figures) Review(s labour.Sheet) Review {
 	if f == nil {
 		return r
 	}
-	own := slices.IndexFunc(f.Runs, func(run Run) bool { return run.Job == s.Job })
+	own := f.run(s.Job)
 	var others []float64
 	for i, run := range f.Runs {
 		switch {
@@ -76,6 +76,14 @@ func (f *Figures) Review(s labour.Sheet) Review {
 		}
 	}
 	return r
+}
+
+// run is the index of a job in Runs, -1 where it is not looked at.
+func (f *Figures) run(job string) int {
+	if i, ok := f.runs[job]; ok {
+		return i
+	}
+	return -1
 }
 
 // without gives the times of a step but that of one run, ascending.
