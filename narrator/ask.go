@@ -37,6 +37,8 @@ const (
 	AskTools     QuestionKind = "tools"      // tools back, or no
 	AskCount     QuestionKind = "count"      // are all tools there? yes or no
 	AskRenewed   QuestionKind = "renewed"    // are the new fasteners in? yes or no
+	AskHandOver  QuestionKind = "hand over"  // hand the job over? yes or no
+	AskTakeIt    QuestionKind = "take it"    // take over the job on offer? yes or no
 	AskWalk      QuestionKind = "walk"       // go round fastener by fastener? yes or no
 )
 
@@ -246,6 +248,10 @@ func (d *decision) answerAboutWork(q Question, h Heard, yes bool) bool {
 		d.newIn(q, h, yes)
 	case AskWalk:
 		d.walkAll(q, yes)
+	case AskHandOver:
+		d.handOverAnswered(q, yes)
+	case AskTakeIt:
+		d.takeIt(q, yes)
 	default:
 		return false
 	}
@@ -322,7 +328,11 @@ func (d *decision) closeNumber(q Question) {
 	}
 	switch q.Kind {
 	case AskWhichJob:
-		if j := d.look(q.Choices[i]); j != nil {
+		if o, ok := d.offer(q.Choices[i]); ok {
+			d.askTakeIt(q.Word, o)
+			return
+		}
+		if j := d.look(q.Choices[i]); j != nil && j.Here() {
 			d.switchTo(j, q.Word.From)
 			d.sayAll(d.words.back(d.job(), q.Word.From))
 			d.walkOn()

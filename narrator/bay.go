@@ -86,7 +86,7 @@ func (b *Bay) Job() *Job { return b.Jobs[b.Active] }
 func (b *Bay) Others() []*Job {
 	var jobs []*Job
 	for _, j := range b.Jobs {
-		if j.Open() && j.ID != b.Active {
+		if j.Here() && j.ID != b.Active {
 			jobs = append(jobs, j)
 		}
 	}
@@ -145,7 +145,7 @@ func (b *Bay) fold() {
 			b.Volume, b.Pace = e.Volume, e.Pace
 		}
 	}
-	if b.Jobs[b.Active] == nil {
+	if j := b.Jobs[b.Active]; j == nil || j.gone {
 		b.Active = ""
 	}
 }

@@ -54,6 +54,17 @@ func (j *Job) allCautions() []procedures.Caution {
 	return append(step, j.Procedure.Cautions...)
 }
 
+// plainCautions lists those of the whole job that want no answer.
+func (j *Job) plainCautions() []procedures.Caution {
+	var plain []procedures.Caution
+	for _, c := range j.Procedure.Cautions {
+		if c.Answer == "" {
+			plain = append(plain, c)
+		}
+	}
+	return plain
+}
+
 // answered reports whether a caution wants no answer, or has it: where the table says so, for as long as it holds good, else since the step
 // was last begun.
 func (j *Job) answered(c stepCaution) bool {

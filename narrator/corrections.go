@@ -100,7 +100,7 @@ func (in Correct) Check(b *Bay) error {
 }
 
 func (in Correct) checkWhat(reasons []string) error {
-	reasons = append(slices.Clone(reasons), reasonHelp, reasonOtherJob, reasonNight, reasonRoadTest)
+	reasons = append(slices.Clone(reasons), reasonHelp, reasonOtherJob, reasonNight, reasonRoadTest, reasonHandover)
 	slices.Sort(reasons)
 	reasons = slices.Compact(reasons)
 	switch {
@@ -146,8 +146,8 @@ func (in Withdraw) Check(b *Bay) error {
 
 // Check implements [Typed].
 func (in Enter) Check(b *Bay) error {
-	if b.Jobs[in.Job] == nil {
-		return fmt.Errorf("there is no job %q", in.Job)
+	if _, err := b.own(in.Job); err != nil {
+		return err
 	}
 	return CheckFact(in.Field, in.Value)
 }
@@ -164,12 +164,26 @@ func (in Annotate) About() string { return in.Job }
 // About implements [Typed].
 func (in Withdraw) About() string { return in.Job }
 
-// signed finds the job that somebody writes about, who must have been on it.
-func (b *Bay) signed(job, technician string) (*Job, error) {
+// own finds a job that is this bay's.
+func (b *Bay) own(job string) (*Job, error) {
 	j := b.Jobs[job]
 	switch {
 	case j == nil:
 		return nil, fmt.Errorf("there is no job %q", job)
+	case j.gone && j.to == "":
+		return nil, fmt.Errorf("job %s is handed over; write it at the bay that takes it on", job)
+	case j.gone:
+		return nil, fmt.Errorf("job %s is with bay %s; write it there", job, j.to)
+	}
+	return j, nil
+}
+
+// signed finds the job that somebody writes about, who must have been on it.
+func (b *Bay) signed(job, technician string) (*Job, error) {
+	j, err := b.own(job)
+	switch {
+	case err != nil:
+		return nil, err
 	case strings.TrimSpace(technician) == "":
 		return nil, fmt.Errorf("job %s: who writes this? name the technician", job)
 	}

@@ -49,6 +49,24 @@ func Decide(b *Bay, in Input) Outcome {
 	case NoteEnded:
 		d.now = in.At
 		d.noteEnded(in)
+	case Sending:
+		d.next.Sending = in
+	case Offered:
+		d.next.Offers = in.Offers
+	case HandOver:
+		d.now = in.At
+		d.drop()
+		d.handOver(in)
+	case Claim:
+		d.now = in.At
+		d.drop()
+		d.claim(in)
+	case Claimed:
+		d.now = in.At
+		d.claimed(in)
+	case Lost:
+		d.now = in.At
+		d.lost(in)
 	case NoteFound:
 		d.now = in.At
 		if j := d.look(in.Job); j != nil {
@@ -66,13 +84,15 @@ type Dialogue struct {
 	Sentences int64 // ids given out so far
 	Question  Question
 	Walk      Walk
-	Recording bool   // a spoken note is being taken
-	Finding   int    // number of the finding that the note is about; 0 for none
-	Said      Said   // what the note is about in a job without a procedure; the zero Said for a note of its own
-	Last      Heard  // the last word that changed something
-	LastAct   int64  // the act that it led to; 0 when it changed nothing or was taken back
-	Prior     Moment // the last word heard before the question's word
-	Ended     int64  // the last sentence that has ended or was cut
+	Recording bool    // a spoken note is being taken
+	Finding   int     // number of the finding that the note is about; 0 for none
+	Said      Said    // what the note is about in a job without a procedure; the zero Said for a note of its own
+	Last      Heard   // the last word that changed something
+	LastAct   int64   // the act that it led to; 0 when it changed nothing or was taken back
+	Prior     Moment  // the last word heard before the question's word
+	Sending   Sending // how much is still to be sent
+	Offers    []Offer // jobs of other bays that may be taken over
+	Ended     int64   // the last sentence that has ended or was cut
 
 	goodSince Moment    // words have been heard well since; zero when they are not
 	warned    []warning // said about a bad reception; a decision replaces it and changes nothing in it
@@ -287,13 +307,7 @@ func (d *decision) start(in Start) {
 		return
 	}
 	d.say(d.words.opened(d.job()))
-	var plain []procedures.Caution
-	for _, c := range d.job().Procedure.Cautions {
-		if c.Answer == "" {
-			plain = append(plain, c)
-		}
-	}
-	if len(plain) > 0 {
+	if plain := d.job().plainCautions(); len(plain) > 0 {
 		d.say(d.words.cautions(plain))
 	}
 	d.tell(in.At, 0)
@@ -320,7 +334,10 @@ func (d *decision) open(in Start) {
 
 func (d *decision) takeUp(in TakeUp) {
 	j := d.look(in.Job)
-	if j == nil || !j.Open() {
+	if j != nil && j.gone {
+		d.say(d.words.elsewhere(j))
+	}
+	if j == nil || !j.Here() {
 		return
 	}
 	if d.active != in.Job {

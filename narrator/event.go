@@ -5,45 +5,47 @@ type Kind string
 
 // What can happen to a job. The comment lists the details that the event carries.
 const (
-	Opened    Kind = "opened"    // Procedure, Text, Order, Odometer, Technician, JobKind, Earlier, Part (job where there is no procedure)
-	Word      Kind = "word"      // Word, Score: a word that was obeyed or asked about
-	Arrived   Kind = "arrived"   // Step, Back, Finding (whose approval opened the step, 0 for none): the step that is current from At on
-	Held      Kind = "held"      // Reason ("" until told): work stands still from At on
-	Resumed   Kind = "resumed"   // work goes on from At
-	Away      Kind = "away"      // From, Reason: told afterwards, nobody worked from From to At
-	Unsure    Kind = "unsure"    // From: nobody can say whether From to At was worked
-	Settled   Kind = "settled"   // Ref (the Unsure event), Worked, Reason: what the unsure time was
-	Because   Kind = "because"   // Ref (a Held, Away or Settled event), Reason: told after the pause began
-	Gap       Kind = "gap"       // From: the daemon did not run from From to At
-	Called    Kind = "called"    // Step, Fastener, Value, NewtonMetres: a torque was read out for use
-	Recorded  Kind = "recorded"  // File, From, Length, Finding, or Part and Number (zero for neither): a memo that is safely on disk
-	Joined    Kind = "joined"    // Technician
-	Left      Kind = "left"      // Technician
-	Undone    Kind = "undone"    // Ref (an act), Technician (who withdraws what was written): everything of that act counts as never done
-	Finished  Kind = "finished"  // the job ends at At
-	Decided   Kind = "decided"   // Choice, On: what the vehicle or its owner said to a choice of the procedure
-	Answered  Kind = "answered"  // Step, Caution, Word: a caution was answered by the thing itself
-	Sighted   Kind = "sighted"   // left and right, front and rear were explained; once a job
-	Tightened Kind = "tightened" // Step, Fastener, Number, Stage, Value, NewtonMetres, Wrench: one fastener at one stage
-	Renewed   Kind = "renewed"   // Step, Fastener, On: whether the new bolts are in
-	Timed     Kind = "timed"     // Step, Timer, Caution ("" but for the wait of a caution), Length: a timer runs from At
-	Rang      Kind = "rang"      // Timer, Ref (the Timed event): its end was announced
-	Measured  Kind = "measured"  // Step, Reading, Position, When, Amount, Unit, Judged: a reading
-	Found     Kind = "found"     // Finding, Step, Choice or Reading and Position where it comes from one: something else is worn
-	Asked     Kind = "asked"     // Finding: the customer was asked
-	Ruled     Kind = "ruled"     // Finding, On, By: approved or declined, by whom
-	PutRight  Kind = "put right" // Item, State, Reason ("" for put right by hand; else why it stays so)
-	Counted   Kind = "counted"   // On: whether all tools taken to the vehicle are back
-	Entered   Kind = "entered"   // Field, Value: typed in at the terminal
-	Dictated  Kind = "dictated"  // Part, Number, Value, NewtonMetres: said in a job without a procedure
-	Corrected Kind = "corrected" // From, Worked, Reason, Why, Technician: written afterwards, what the time from From to At was
-	Remarked  Kind = "remarked"  // Step ("" for the whole job), Value, Technician: a written note
-	Hearing   Kind = "hearing"   // Verdict, Cause, Floor, Speech, SNR, Clipped: how well words are heard from At on
+	Opened    Kind = "opened"     // Procedure, Text, Order, Odometer, Technician, JobKind, Earlier, Part (job where there is no procedure)
+	Word      Kind = "word"       // Word, Score: a word that was obeyed or asked about
+	Arrived   Kind = "arrived"    // Step, Back, Finding (whose approval opened the step, 0 for none): the step that is current from At on
+	Held      Kind = "held"       // Reason ("" until told): work stands still from At on
+	Resumed   Kind = "resumed"    // work goes on from At
+	Away      Kind = "away"       // From, Reason: told afterwards, nobody worked from From to At
+	Unsure    Kind = "unsure"     // From: nobody can say whether From to At was worked
+	Settled   Kind = "settled"    // Ref (the Unsure event), Worked, Reason: what the unsure time was
+	Because   Kind = "because"    // Ref (a Held, Away or Settled event), Reason: told after the pause began
+	Gap       Kind = "gap"        // From: the daemon did not run from From to At
+	Called    Kind = "called"     // Step, Fastener, Value, NewtonMetres: a torque was read out for use
+	Recorded  Kind = "recorded"   // File, From, Length, Finding, or Part and Number (zero for neither): a memo that is safely on disk
+	Joined    Kind = "joined"     // Technician
+	Left      Kind = "left"       // Technician
+	Undone    Kind = "undone"     // Ref (an act), Technician (who withdraws what was written): everything of that act counts as never done
+	Finished  Kind = "finished"   // the job ends at At
+	Decided   Kind = "decided"    // Choice, On: what the vehicle or its owner said to a choice of the procedure
+	Answered  Kind = "answered"   // Step, Caution, Word: a caution was answered by the thing itself
+	Sighted   Kind = "sighted"    // left and right, front and rear were explained; once a job
+	Tightened Kind = "tightened"  // Step, Fastener, Number, Stage, Value, NewtonMetres, Wrench: one fastener at one stage
+	Renewed   Kind = "renewed"    // Step, Fastener, On: whether the new bolts are in
+	Timed     Kind = "timed"      // Step, Timer, Caution ("" but for the wait of a caution), Length: a timer runs from At
+	Rang      Kind = "rang"       // Timer, Ref (the Timed event): its end was announced
+	Measured  Kind = "measured"   // Step, Reading, Position, When, Amount, Unit, Judged: a reading
+	Found     Kind = "found"      // Finding, Step, Choice or Reading and Position where it comes from one: something else is worn
+	Asked     Kind = "asked"      // Finding: the customer was asked
+	Ruled     Kind = "ruled"      // Finding, On, By: approved or declined, by whom
+	PutRight  Kind = "put right"  // Item, State, Reason ("" for put right by hand; else why it stays so)
+	Counted   Kind = "counted"    // On: whether all tools taken to the vehicle are back
+	Entered   Kind = "entered"    // Field, Value: typed in at the terminal
+	Dictated  Kind = "dictated"   // Part, Number, Value, NewtonMetres: said in a job without a procedure
+	Corrected Kind = "corrected"  // From, Worked, Reason, Why, Technician: written afterwards, what the time from From to At was
+	Remarked  Kind = "remarked"   // Step ("" for the whole job), Value, Technician: a written note
+	Handed    Kind = "handed"     // To (bay, "" for any), On (it was taken away by force): from At on the job is not this bay's
+	TakenOver Kind = "taken over" // Bay (who had it), To (who has it now), Technician, On (by force): work goes on at another bay from At
+	Hearing   Kind = "hearing"    // Verdict, Cause, Floor, Speech, SNR, Clipped: how well words are heard from At on
 )
 
 // What can happen to the bay. These events carry no job.
 const (
-	Switched  Kind = "switched"  // Work: the job that words now concern, "" for none
+	Switched  Kind = "switched"  // Work: the job that words now concern, "" for none; On: a job changed bay, nothing before is taken back
 	Listening Kind = "listening" // On: whether any word but "start listening" is obeyed
 	Voiced    Kind = "voiced"    // Volume, Pace: how replies are spoken from now on
 )
@@ -109,5 +111,7 @@ type Detail struct {
 	Part         string  `json:"part,omitempty"`          // what was dictated: job, step, off, on, torque, reading
 	JobKind      string  `json:"job_kind,omitempty"`      // customer, warranty, internal, goodwill, comeback; "" for customer
 	Why          string  `json:"why,omitempty"`           // time was corrected
+	To           string  `json:"to,omitempty"`            // bay that a job goes to
+	Bay          string  `json:"bay,omitempty"`           // that had a job
 	Earlier      string  `json:"earlier,omitempty"`       // id of the job that a comeback comes back from
 }

@@ -102,6 +102,8 @@ type Outcome struct {
 	Cut       bool // stop what is being said
 	Tone      Tone
 	Sentences []Sentence
+	Claim     string                // ask the shop for this job, an id in the bay; "" for no
+	Force     bool                  // take it from whoever has it
 	Took      bool                  // the word counted: it was obeyed, answered a question or raised one
 	Record    bool                  // begin a spoken note
 	EndNote   Moment                // end the note at this moment; zero for no

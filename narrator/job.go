@@ -30,6 +30,7 @@ type Job struct {
 	Measurements []Measurement // in order
 	Findings     []Finding     // by number
 	Sighted      bool          // left and right were explained
+	Stays        []Stay        // at which bays it was worked, in order; none where it never changed bay
 	Return       int           // number of the step to go back to when what was approved late is done; 0 for none
 
 	log       []Event
@@ -39,6 +40,11 @@ type Job struct {
 	counted   int               // how many arrivals came before the tools were found complete; 0 when they were not
 	facts     map[string]string // by key of Fields
 	progress  map[place]*progress
+	gone      bool   // it is not this bay's
+	forced    bool   // it was taken away by force
+	to        string // bay that it went to, "" for any
+	boundary  int64  // act with which it last changed bay; 0 for never
+	known     Moment // of the latest event
 }
 
 // Shift is the time for which a technician was on a job. To is zero while it lasts.
@@ -193,6 +199,7 @@ func (j *Job) undone() map[int64]bool {
 }
 
 func (j *Job) apply(e Event) {
+	defer func() { j.known = later(j.known, e.At) }()
 	switch e.Kind {
 	case Opened:
 		j.Order, j.Odometer, j.Start, j.Heard = e.Order, e.Odometer, e.At, e.At
@@ -280,6 +287,10 @@ func (j *Job) apply(e Event) {
 		if j.Dictation != nil {
 			j.Dictation.dictate(e)
 		}
+	case Handed:
+		j.handed(e)
+	case TakenOver:
+		j.takenOver(e)
 	case Finished:
 		j.End = e.At
 		for i := range j.Spells {
@@ -287,11 +298,7 @@ func (j *Job) apply(e Event) {
 				s.To = e.At
 			}
 		}
-		for i := range j.Crew {
-			if s := &j.Crew[i]; s.To == 0 {
-				s.To = e.At
-			}
-		}
+		j.crewLeaves(e.At)
 	}
 }
 

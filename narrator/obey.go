@@ -40,6 +40,9 @@ func (d *decision) obey(h Heard) {
 			return
 		}
 		d.sayAll(d.words.commands(d.job(), d.next.Question))
+		if d.next.Sending.Joined && d.next.Question.Kind == NoQuestion {
+			d.reply(replyShopWords)
+		}
 		return
 	case procedures.UndoThat:
 		d.undo()
@@ -47,8 +50,8 @@ func (d *decision) obey(h Heard) {
 	case procedures.OtherJob:
 		d.otherJob(h)
 		return
-	case procedures.HandOver, procedures.AllSent:
-		d.reply(replyNoShop)
+	case procedures.AllSent:
+		d.say(d.words.sent(d.next.Sending))
 		return
 	}
 	j := d.job()
@@ -118,6 +121,9 @@ func (d *decision) obey(h Heard) {
 		d.next.Recording, d.out.Record = true, true
 	case procedures.FinishJob:
 		d.askFinish(h)
+		return
+	case procedures.HandOver:
+		d.askHandOver(h)
 		return
 	case procedures.HowLongLeft:
 		d.say(d.howLong(h.From))

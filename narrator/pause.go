@@ -6,6 +6,7 @@ const (
 	reasonOtherJob = "other job"
 	reasonNight    = "end of shift"
 	reasonRoadTest = "road test"
+	reasonHandover = "handover"
 )
 
 // hold stops the job's clock at the word.

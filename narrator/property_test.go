@@ -1,6 +1,7 @@
 package narrator_test
 
 import (
+	"maps"
 	"reflect"
 	"slices"
 	"testing"
@@ -42,6 +43,7 @@ func day(t *rapid.T, check func(r *rig, seconds float64)) {
 	file := rapid.SampledFrom([]string{threeSteps, everything, everything}).Draw(t, "file")
 	r := newRigOn(t, file, func(s *narrator.Settings) { s.Technicians = []string{"Ines", "Marek", "Tove"} })
 	words := vocabulary()
+	r.take(narrator.Sending{Joined: rapid.Bool().Draw(t, "joined"), Reached: true})
 	seconds := 700.0 // what the maker wants waited for is over
 	for range rapid.IntRange(10, 80).Draw(t, "inputs") {
 		seconds += float64(rapid.IntRange(1, 40).Draw(t, "pause")) * []float64{0.25, 1, 60}[rapid.IntRange(0, 2).Draw(t, "unit")]
@@ -51,6 +53,7 @@ func day(t *rapid.T, check func(r *rig, seconds float64)) {
 				r.open(seconds)
 			}
 		case 28:
+			changeBay(t, r, seconds)
 			r.take(narrator.Woke{At: at(seconds), Alive: at(seconds - 5)})
 		case 26, 27:
 			if r.bay.Dialogue.Recording {
@@ -75,6 +78,25 @@ func day(t *rapid.T, check func(r *rig, seconds float64)) {
 		}
 		check(r, seconds)
 	}
+}
+
+// changeBay hands a job over, has it come back, or has it lost; the bay has one job or several.
+func changeBay(t *rapid.T, r *rig, seconds float64) {
+	jobs := slices.Sorted(maps.Keys(r.bay.Jobs))
+	id := rapid.SampledFrom(jobs).Draw(t, "job")
+	j := r.bay.Jobs[id]
+	_, gone := j.Elsewhere()
+	switch rapid.IntRange(0, 5).Draw(t, "bay") {
+	case 0:
+		r.take(narrator.HandOver{At: at(seconds), Job: id, To: "pit"})
+	case 1:
+		r.take(narrator.Lost{At: at(seconds), Job: id, By: "pit", Took: at(seconds - 5)})
+	default:
+		if gone {
+			r.take(narrator.Claimed{At: at(seconds), Job: id, Log: j.Log(), Bay: "pit", Here: "lift-2", Technician: "Ines"})
+		}
+	}
+	r.spoken(seconds + 1)
 }
 
 func TestEverySecondIsExactlyOneThing(t *testing.T) {
@@ -197,6 +219,8 @@ type jobFacts struct {
 	Arrivals   []narrator.Arrival
 	Spells     []narrator.Spell
 	Crew       []narrator.Shift
+	Stays      []narrator.Stay
+	Here       bool
 	Left       []string
 	Decisions  []narrator.Decision
 	Timers     []narrator.Timer
@@ -219,6 +243,7 @@ func facts(b *narrator.Bay) bayFacts {
 	f := bayFacts{Active: b.Active, Listening: b.Listening, Volume: b.Volume, Jobs: map[string]jobFacts{}}
 	for id, j := range b.Jobs {
 		jf := jobFacts{Step: j.Step, Start: j.Start, End: j.End, Arrivals: slices.Clone(j.Arrivals), Spells: slices.Clone(j.Spells), Crew: slices.Clone(j.Crew),
+			Stays: slices.Clone(j.Stays), Here: j.Here(),
 			Decisions: slices.Clone(j.Decisions), Timers: slices.Clone(j.Timers), Measured: slices.Clone(j.Measurements),
 			Findings: slices.Clone(j.Findings), Sighted: j.Sighted, Return: j.Return, Wants: j.Wants()}
 		for i := range j.Procedure.Steps {

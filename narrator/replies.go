@@ -13,7 +13,6 @@ const (
 	replyListening     = "Listening."
 	replyDeaf          = "Not listening. To go on, say start listening."
 	replyNoJob         = "No job is open. Start one at the terminal."
-	replyNoShop        = "No shop is joined here."
 	replyFirstStep     = "This is the first step."
 	replyLastStep      = "That was the last step. When all is done, say finish job."
 	replyNoTorque      = "No torque on this step."
@@ -189,6 +188,8 @@ func reasonText(reason string) string {
 		return "another job"
 	case "end of shift":
 		return "the night"
+	case reasonHandover:
+		return "a handover"
 	}
 	return reason
 }
@@ -215,7 +216,7 @@ func (w wording) worked(j *Job, s Spell) string {
 	return w.F("Step %d was quiet for %s, expected %s. Was all of it work?", step+1, w.length(s.To.Since(s.From)), w.length(Minutes(minutes)))
 }
 
-func (w wording) whichJob(jobs []*Job) string {
+func (w wording) whichJob(jobs []*Job, offers []Offer) string {
 	var names []string
 	for _, j := range jobs {
 		name := j.Procedure.Title
@@ -223,6 +224,9 @@ func (w wording) whichJob(jobs []*Job) string {
 			name += ", " + w.F("order %s", j.Order)
 		}
 		names = append(names, name)
+	}
+	for _, o := range offers {
+		names = append(names, w.F("%s, from bay %s, step %d", o.name(), o.Bay, o.Step))
 	}
 	return w.F("Which job?") + " " + w.numbered(names)
 }
@@ -273,9 +277,13 @@ func (w wording) finished(j *Job, others int) []string {
 		texts = append(texts, w.unaccounted(t.Unsure))
 	}
 	if others > 0 {
-		texts = append(texts, w.N(others, "%d other job open. Say other job.", "%d other jobs open. Say other job."))
+		texts = append(texts, w.othersOpen(others))
 	}
 	return texts
+}
+
+func (w wording) othersOpen(n int) string {
+	return w.N(n, "%d other job open. Say other job.", "%d other jobs open. Say other job.")
 }
 
 func (w wording) unaccounted(unsure Span) string {

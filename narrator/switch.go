@@ -1,5 +1,8 @@
 package narrator
 
+// mostChoices is as many as one digit tells apart. Jobs on offer beyond them are at the terminal.
+const mostChoices = 9
+
 // leaveJob holds a job that is being left for another.
 func (d *decision) leaveJob(j *Job, at Moment) {
 	if j != nil && j.Open() && j.Held() == nil {
@@ -29,14 +32,22 @@ func (d *decision) others() []*Job {
 }
 
 func (d *decision) otherJob(h Heard) {
-	jobs := d.others()
-	if len(jobs) == 0 {
+	jobs, offers := d.others(), d.offers()
+	switch {
+	case len(jobs) == 0 && len(offers) == 0:
 		d.reply(replyNoOtherJob)
 		return
+	case len(jobs) == 0 && len(offers) == 1:
+		d.askTakeIt(h, offers[0])
+		return
 	}
+	offers = offers[:min(len(offers), max(0, mostChoices-len(jobs)))]
 	var ids []string
 	for _, j := range jobs {
 		ids = append(ids, j.ID)
 	}
-	d.ask(Question{Kind: AskWhichJob, Word: h, Choices: ids}, d.words.whichJob(jobs))
+	for _, o := range offers {
+		ids = append(ids, o.Job)
+	}
+	d.ask(Question{Kind: AskWhichJob, Word: h, Choices: ids}, d.words.whichJob(jobs, offers))
 }

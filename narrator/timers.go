@@ -81,10 +81,16 @@ func (j *Job) busyUntil() Moment {
 func (d *decision) startTimers(step int, from procedures.TimerStart, at Moment) {
 	j := d.job()
 	for _, t := range j.Procedure.Steps[step].Timers {
-		if t.From == from && (from == procedures.AtEnd || !j.running(t.Name, at)) {
+		if t.From == from && (from == procedures.AtEnd || !j.running(t.Name, at) && !j.startedHere(t.Name)) {
 			d.startTimer(step, t, at)
 		}
 	}
+}
+
+// startedHere reports whether a timer was started in this visit to the step at another bay: a job that is taken over reads its step again.
+func (j *Job) startedHere(name string) bool {
+	t := j.timer(name)
+	return t != nil && j.boundary != 0 && t.arrivals == len(j.Arrivals)
 }
 
 func (d *decision) startTimer(step int, t procedures.Timer, at Moment) {
@@ -125,7 +131,7 @@ func (b *Bay) timersDue() Moment {
 	}
 	var due Moment
 	for _, j := range b.Jobs {
-		if !j.Open() {
+		if !j.Here() {
 			continue
 		}
 		for _, t := range j.Timers {
@@ -146,7 +152,7 @@ func (d *decision) ring() {
 	d.act = 0
 	for _, id := range sortedJobs(d.bay.Jobs) {
 		j := d.look(id)
-		if !j.Open() {
+		if !j.Here() {
 			continue
 		}
 		for _, t := range slices.Clone(j.Timers) {
@@ -187,7 +193,7 @@ func (d *decision) howLong(at Moment) string {
 	var parts []string
 	for _, id := range sortedJobs(d.bay.Jobs) {
 		j := d.look(id)
-		if !j.Open() {
+		if !j.Here() {
 			continue
 		}
 		for _, t := range j.Timers {

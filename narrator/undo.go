@@ -23,7 +23,11 @@ func (d *decision) undo() {
 		d.reply(replyNothingToUndo)
 		return
 	}
-	act := max(lastAct(j.log, j.log[0].Act), lastAct(d.bay.log, j.log[0].Act))
+	first := max(j.boundary, d.bay.boundary())
+	if j.boundary == 0 { // all of its acts are this bay's
+		first = max(first, j.log[0].Act)
+	}
+	act := max(lastAct(j.log, first), lastAct(d.bay.log, first))
 	if act == 0 {
 		d.reply(replyNothingToUndo)
 		return
@@ -61,10 +65,20 @@ func lastAct(log []Event, first int64) int64 {
 	return 0
 }
 
+// boundary is the act with which a job last left the bay or came to it; nothing up to there is taken back.
+func (b *Bay) boundary() int64 {
+	for i := len(b.log) - 1; i >= 0; i-- {
+		if e := b.log[i]; e.Kind == Switched && e.On {
+			return e.Act
+		}
+	}
+	return 0
+}
+
 func (d *decision) lastFinished() *Job {
 	var last *Job
 	for _, j := range d.bay.Jobs {
-		if !j.Open() && (last == nil || j.End > last.End) {
+		if !j.Open() && !j.gone && (last == nil || j.End > last.End) {
 			last = j
 		}
 	}
@@ -75,7 +89,7 @@ func (d *decision) lastFinished() *Job {
 func (d *decision) takeBack(act int64) {
 	for _, id := range sortedJobs(d.bay.Jobs) {
 		for _, e := range d.bay.Jobs[id].log {
-			if e.Act == act && undoable(e.Kind) {
+			if e.Act == act && e.Act > d.bay.Jobs[id].boundary && undoable(e.Kind) {
 				d.record(id, d.now, Undone, Detail{Ref: act})
 				break
 			}

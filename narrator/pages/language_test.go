@@ -105,7 +105,7 @@ func storedKeys(keys map[string]string) {
 	for _, r := range append(procedures.DefaultReasons(), procedures.Help) {
 		add("the reasons", string(r))
 	}
-	add("the reasons", labour.Unstated)
+	add("the reasons", labour.Unstated, "handover")
 	add("the approvers", narrator.DefaultSettings().Approvers...)
 	add("the kinds of a job", narrator.JobKinds()...)
 	add("the states of a finding", "noted", "asked", "approved", "declined")
