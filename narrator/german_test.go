@@ -208,6 +208,9 @@ func TestEveryAnswerIsGerman(t *testing.T) {
 			s.Tongue, s.Wrenches, s.Technicians = de, []procedures.Wrench{wrench}, []string{"Ines", "Piet", "Jule"}
 		})
 		r.heard = func(o narrator.Outcome) { e.listen(t, o, heard) }
+		r.take(narrator.Sending{Joined: rapid.Bool().Draw(t, "shop"), Events: rapid.IntRange(0, 2).Draw(t, "unsent"), Jobs: 1, Notes: rapid.IntRange(0, 2).Draw(t, "notes"),
+			Last: narrator.Moment(rapid.IntRange(0, 1).Draw(t, "reached")) * at(0)})
+		r.take(narrator.Offered{Offers: []narrator.Offer{{Job: "2023-11-14-1.pit", Bay: "pit", Title: "Wasserpumpe", Order: "R 1", Step: 2}}})
 		if rapid.Bool().Draw(t, "dictated") {
 			r.jobs++
 			r.take(narrator.Start{At: at(1), Job: "2023-11-14-2", Procedure: "dictated", Text: string(dictated), Technician: "Ines", Dictate: true})

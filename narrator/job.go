@@ -299,6 +299,9 @@ func (j *Job) apply(e Event) {
 			}
 		}
 		j.crewLeaves(e.At)
+		if n := len(j.Stays); n > 0 && !j.gone {
+			j.Stays[n-1].To = e.At
+		}
 	}
 }
 

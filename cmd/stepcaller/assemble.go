@@ -57,13 +57,13 @@ func assemble(ctx context.Context, c Config, settings narrator.Settings, data st
 	return s, func() error { return errors.Join(voice.Close(), store.Close()) }, nil
 }
 
-// restore rebuilds the bay from what the journal says is open.
+// restore rebuilds the bay from what the journal says is open here.
 func restore(ctx context.Context, store journal.Store, settings narrator.Settings) (*narrator.Bay, error) {
 	own, err := store.Log(ctx, "")
 	if err != nil {
 		return nil, err
 	}
-	open, err := store.Jobs(ctx, journal.Filter{State: journal.OpenJobs})
+	open, err := store.Jobs(ctx, journal.Filter{State: journal.JobsHere})
 	if err != nil {
 		return nil, err
 	}

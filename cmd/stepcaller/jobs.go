@@ -49,8 +49,13 @@ func writeJobs(w io.Writer, entries []journal.Entry) error {
 	fmt.Fprintln(t, "JOB\tSTATE\tBEGUN\tPROCEDURE\tORDER\tTECHNICIAN")
 	for _, e := range entries {
 		state := "open"
-		if e.End != 0 {
+		switch {
+		case e.End != 0:
 			state = "finished"
+		case e.Gone && e.To != "":
+			state = "with bay " + e.To
+		case e.Gone:
+			state = "handed over"
 		}
 		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\n", e.ID, state, e.Start.Time().Local().Format("2006-01-02 15:04"), strings.TrimSuffix(filepath.Base(e.Procedure), filepath.Ext(e.Procedure)), e.Order, e.Technician)
 	}

@@ -113,7 +113,7 @@ func openJob(ctx context.Context, c Config, args []string) (string, error) {
 		return "", err
 	}
 	defer store.Close()
-	open, err := store.Jobs(ctx, journal.Filter{State: journal.OpenJobs})
+	open, err := store.Jobs(ctx, journal.Filter{State: journal.JobsHere})
 	if err != nil {
 		return "", err
 	}

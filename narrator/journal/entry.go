@@ -17,6 +17,8 @@ type Entry struct {
 	Start      narrator.Moment //
 	End        narrator.Moment // zero while the job is open
 	Events     int64           // how many it has
+	Gone       bool            // it was handed to another bay, or taken by one, and has not come back
+	To         string          // that bay, "" for any
 }
 
 // Open reports whether the job is not finished.
@@ -30,6 +32,7 @@ const (
 	AllJobs State = iota
 	OpenJobs
 	FinishedJobs
+	JobsHere // open, and not handed to another bay
 )
 
 // Filter says which jobs to list. The zero Filter lists all.
@@ -40,13 +43,13 @@ type Filter struct {
 
 func (f Filter) passes(e Entry) bool {
 	switch {
-	case f.State == OpenJobs && !e.Open(), f.State == FinishedJobs && e.Open():
+	case f.State == OpenJobs && !e.Open(), f.State == JobsHere && (!e.Open() || e.Gone), f.State == FinishedJobs && e.Open():
 		return false
 	}
 	return f.Order == "" || f.Order == e.Order
 }
 
-// entry tells a job in brief from those of its events that open it, finish it and take acts back. A job is finished by the
+// entry tells a job in brief from those of its events that open it, finish it, take acts back and bring it to another bay. A job is finished by the
 // last Finished event whose act was not taken back.
 func entry(job string, events []narrator.Event, last int64) Entry {
 	undone := map[int64]bool{}
@@ -61,6 +64,10 @@ func entry(job string, events []narrator.Event, last int64) Entry {
 		case e.Kind == narrator.Opened:
 			entry.Procedure, entry.Order, entry.Odometer, entry.Technician = e.Procedure, e.Order, e.Odometer, e.Technician
 			entry.Start = e.At
+		case e.Kind == narrator.Handed:
+			entry.Gone, entry.To = true, e.To
+		case e.Kind == narrator.TakenOver:
+			entry.Gone, entry.To = false, ""
 		case e.Kind == narrator.Finished && !undone[e.Act]:
 			entry.End = e.At
 		}

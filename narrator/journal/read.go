@@ -28,7 +28,7 @@ func (s *SQLite) Jobs(ctx context.Context, filter Filter) ([]Entry, error) {
 	log, last, err := s.events(ctx, `
 		SELECT job, seq, act, at, noted, kind, CASE kind WHEN 'opened' THEN json_remove(detail, '$.text') ELSE detail END,
 			(SELECT max(seq) FROM event AS all_of WHERE all_of.job = event.job)
-		FROM event WHERE (seq = 1 OR kind IN ('opened', 'finished', 'undone')) AND job <> '' ORDER BY job, seq`)
+		FROM event WHERE (seq = 1 OR kind IN ('opened', 'finished', 'undone', 'handed', 'taken over')) AND job <> '' ORDER BY job, seq`)
 	if err != nil {
 		return nil, fault("read", s.path, err)
 	}

@@ -73,7 +73,7 @@ func Verify(ctx context.Context, s Store) []Finding {
 
 type verifier struct {
 	findings []Finding
-	memos    map[string]bool // named by an event
+	memos    map[string]bool // named by an event; true where the file must be here
 }
 
 func (v *verifier) find(job string, seq int64, format string, args ...any) {
@@ -87,12 +87,18 @@ func (v *verifier) trouble(err error) {
 }
 
 func (v *verifier) job(entry Entry, log []narrator.Event) {
-	for _, e := range log {
+	here := 0 // events before are another bay's, and so are their memos
+	for i, e := range log {
+		if e.Kind == narrator.TakenOver {
+			here = i
+		}
+	}
+	for i, e := range log {
 		if e.Kind == narrator.Recorded {
-			if v.memos[e.File] {
+			if _, twice := v.memos[e.File]; twice {
 				v.find(e.Job, e.Seq, "the memo %s is named by two events", e.File)
 			}
-			v.memos[e.File] = true
+			v.memos[e.File] = i >= here
 		}
 	}
 	if entry.Events != int64(len(log)) {
@@ -138,13 +144,15 @@ func (v *verifier) files(memos *Memos) {
 	kept, err := memos.Kept()
 	v.trouble(err)
 	for _, m := range kept {
-		if !v.memos[m.File] {
+		if _, named := v.memos[m.File]; !named {
 			v.find(m.Job, 0, "no event names the memo %s; listen to it, and note what it says", m.File)
 		}
 	}
 	var named []string
-	for file := range v.memos {
-		named = append(named, file)
+	for file, here := range v.memos {
+		if here {
+			named = append(named, file)
+		}
 	}
 	slices.Sort(named)
 	for _, file := range named {

@@ -45,6 +45,7 @@ func Of(j *narrator.Job, now narrator.Moment) Sheet {
 	s.Steps, s.LongestOver = steps(j, visited), furthestOver(j, visited)
 	s.Pauses, s.PausesByReason = pauses(j, line)
 	s.Timeline = timeline(j, line)
+	s.Bays = bays(j, line)
 	s.Technicians, s.PersonWorked = technicians(j, line)
 	s.Torques, s.Memos, s.Operations, s.Hearing = torques(j), memos(j), operations(p, visited), hearing(j)
 	s.Corrections, s.Remarks = corrections(j, j.Start.Add(sum.Elapsed)), remarks(j)

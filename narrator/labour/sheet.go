@@ -45,6 +45,8 @@ type Sheet struct {
 	StartedAt      time.Time    `json:"started_at"`       // RFC 3339, UTC, rounded down to the millisecond
 	Hearing        []Hearing    `json:"hearing"`          // in order of time: when it changed, once a step, every ten minutes
 
+	Bays []Bay `json:"bays,omitempty"` // in order of time; left out for a job that stayed at its bay
+
 	Corrections []Correction `json:"corrections"` // in the order written, those withdrawn included
 	Remarks     []Remark     `json:"remarks"`     // likewise
 

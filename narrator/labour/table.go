@@ -111,6 +111,9 @@ func (t *table) totals(s Sheet) {
 	for _, p := range s.Technicians {
 		t.line("  %s worked %s", p.Name, p.Worked.clock())
 	}
+	for _, b := range s.Bays {
+		t.line("  %s worked %s", b.name(), b.Worked.clock())
+	}
 	if len(s.Technicians) > 1 {
 		t.line("  together %s", s.PersonWorked.clock())
 	}

@@ -221,11 +221,21 @@ func testFilter(t *testing.T, s journal.Store) {
 	wantJobs(t, s, journal.Filter{Order: "R 4712"}, "2000-01-01-2")
 	wantJobs(t, s, journal.Filter{Order: "R 4712", State: journal.OpenJobs})
 
+	opened.Then(5, narrator.Handed, narrator.Detail{To: "lift-3"})
+	mustAppend(t, s, opened.Events[2:]...)
+	wantJobs(t, s, journal.Filter{State: journal.OpenJobs}, "2000-01-01-1")
+	wantJobs(t, s, journal.Filter{State: journal.JobsHere})
+	opened.Then(5, narrator.TakenOver, narrator.Detail{Bay: "lift-3"})
+	mustAppend(t, s, opened.Events[3:]...)
+	wantJobs(t, s, journal.Filter{State: journal.JobsHere}, "2000-01-01-1")
+	opened.Then(5, narrator.Handed, narrator.Detail{To: "pit"})
+	mustAppend(t, s, opened.Events[4:]...)
+
 	jobs, err := s.Jobs(t.Context(), journal.Filter{})
 	want := []journal.Entry{
 		{ID: "2000-01-01-2", Procedure: "fan-belt", Order: "R 4712", Technician: "Ines", Start: Dawn.Add(narrator.Hour),
 			End: Dawn.Add(narrator.Hour + narrator.Minute), Events: 3},
-		{ID: "2000-01-01-1", Procedure: "fan-belt", Order: "R 4711", Odometer: "84 210 km", Technician: "Ines", Start: Dawn, Events: 2},
+		{ID: "2000-01-01-1", Procedure: "fan-belt", Order: "R 4711", Odometer: "84 210 km", Technician: "Ines", Start: Dawn, Events: 5, Gone: true, To: "pit"},
 	}
 	if err != nil || fmt.Sprint(jobs) != fmt.Sprint(want) {
 		t.Errorf("Jobs = %v, %v\nwant %v", jobs, err, want)
