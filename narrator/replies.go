@@ -226,6 +226,10 @@ func (w wording) whichJob(jobs []*Job, offers []Offer) string {
 		names = append(names, name)
 	}
 	for _, o := range offers {
+		if o.Step == 0 {
+			names = append(names, w.F("%s, from bay %s", o.name(), o.Bay))
+			continue
+		}
 		names = append(names, w.F("%s, from bay %s, step %d", o.name(), o.Bay, o.Step))
 	}
 	return w.F("Which job?") + " " + w.numbered(names)

@@ -9,7 +9,7 @@ type Offer struct {
 	Title   string // of its procedure
 	Machine string // "" for none
 	Order   string // work-order number, "" for none
-	Step    int    // number of the step at which it stands
+	Step    int    // number of the step at which it stands, 0 for one without a procedure
 }
 
 // Offered says which jobs may be taken over, the latest first, in place of those before.
@@ -92,8 +92,11 @@ func (d *decision) askTakeIt(h Heard, o Offer) {
 	if o.Order != "" {
 		name += ", " + d.words.F("order %s", o.Order)
 	}
-	d.ask(Question{Kind: AskTakeIt, Word: h, Choices: []string{o.Job}},
-		d.words.F("Job %s, from bay %s, step %d.", name, o.Bay, o.Step)+" "+d.words.F(replyTakeIt))
+	text := d.words.F("Job %s, from bay %s.", name, o.Bay)
+	if o.Step > 0 {
+		text = d.words.F("Job %s, from bay %s, step %d.", name, o.Bay, o.Step)
+	}
+	d.ask(Question{Kind: AskTakeIt, Word: h, Choices: []string{o.Job}}, text+" "+d.words.F(replyTakeIt))
 }
 
 func (d *decision) takeIt(q Question, yes bool) {

@@ -302,8 +302,16 @@ func (b *memoryBay) Offers(ctx context.Context, all bool) (offers []Offer, err e
 				continue
 			}
 			first, last := story[0], story[len(story)-1]
-			offers = append(offers, Offer{Job: job, Bay: t.bay, To: t.to, Released: t.released > 0, Procedure: first.Procedure, Order: first.Order,
-				Seq: last.Seq, At: last.At})
+			o := Offer{Job: job, Bay: t.bay, To: t.to, Released: t.released > 0, Procedure: first.Procedure, Order: first.Order,
+				Seq: last.Seq, At: last.At}
+			if offered {
+				var log []narrator.Event
+				for _, e := range story {
+					log = append(log, e.Event)
+				}
+				o.Describe(log)
+			}
+			offers = append(offers, o)
 		}
 		slices.SortFunc(offers, func(a, b Offer) int { return cmp.Or(cmp.Compare(b.At, a.At), cmp.Compare(b.Job, a.Job)) })
 		return nil

@@ -144,6 +144,21 @@ type Offer struct {
 	Order     string
 	Seq       int64           // of its last event that has arrived
 	At        narrator.Moment // of that event
+	Title     string          // of its procedure; this and what follows is told of jobs that this bay may claim, see Describe
+	Machine   string          // "" for none
+	Step      int             // number of the step at which the job stands; 0 where it has no procedure
+}
+
+// Describe fills in what a person wants to know before taking the job on, from its log up to Seq. A log that does not fold leaves it as it was.
+func (o *Offer) Describe(log []narrator.Event) {
+	j, err := narrator.NewJob(log)
+	if err != nil {
+		return
+	}
+	o.Title, o.Machine = j.Procedure.Title, j.Procedure.Machine
+	if j.Dictation == nil {
+		o.Step = j.Step + 1
+	}
 }
 
 // Loss is a job that was taken by force.

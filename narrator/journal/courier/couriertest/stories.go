@@ -373,7 +373,8 @@ func testOffers(t *testing.T, r *rig) {
 		return ids
 	}
 	offers, err := r.Bay("pit").Offers(t.Context(), false)
-	want := courier.Offer{Job: "1.lift-2", Bay: "lift-2", Released: true, Procedure: "fan-belt", Order: "A 17", Seq: 4, At: late.Events[3].At}
+	want := courier.Offer{Job: "1.lift-2", Bay: "lift-2", Released: true, Procedure: "fan-belt", Order: "A 17", Seq: 4, At: late.Events[3].At,
+		Title: "Fan belt", Machine: "Ostwick Pony", Step: 1}
 	if err != nil || len(offers) != 1 || offers[0] != want {
 		t.Errorf("offers %+v, %v\nwant %+v", offers, err, want)
 	}
