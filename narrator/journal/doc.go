@@ -16,7 +16,8 @@
 //     takes the next event's Seq from the journal, such an event is never doubled.
 //  6. State must always be rebuilt from events. Nothing else that is stored decides anything.
 //  7. A memo must be written, synced, renamed to its name and its folder synced before the event that names it is
-//     appended. A crash in between leaves a file without an event, never an event without a file.
+//     appended. A crash in between leaves a file without an event, never an event without a file. A memo of a job that was
+//     taken over may come later from the bay that took it; until then its name must be held.
 //  8. There must be one writer. Any number of readers may read while it writes.
 //  9. A newer program's journal, or another program's file, must be left as it is.
 //  10. Every error must say what is wrong, where, and what to do, in words that need no knowledge of the database.

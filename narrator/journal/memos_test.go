@@ -117,3 +117,47 @@ func TestOnlyPartsAreKeptOrDiscarded(t *testing.T) {
 		}
 	}
 }
+
+func TestAMemoOfAnotherBayIsAwaited(t *testing.T) {
+	dir := t.TempDir()
+	m := journal.NewMemos(dir)
+	const file = "memos/2000-01-01-1.pit-1.wav"
+	for range 2 {
+		if err := m.Await(file); err != nil {
+			t.Fatal(err)
+		}
+	}
+	awaited, err := m.Awaited()
+	if err != nil || len(awaited) != 1 || awaited[0].File != file || awaited[0].Job != "2000-01-01-1.pit" {
+		t.Fatalf("awaited %+v, %v", awaited, err)
+	}
+	if kept, _ := m.Kept(); len(kept) != 0 {
+		t.Errorf("kept before it came: %+v", kept)
+	}
+	if left, _ := m.Leftovers(); len(left) != 0 {
+		t.Errorf("taken for a part: %+v", left)
+	}
+	if part, err := m.Begin("2000-01-01-1.pit"); err != nil || part != filepath.Join(dir, "memos/2000-01-01-1.pit-2.wav.part") {
+		t.Errorf("its number is given again: %s, %v", part, err)
+	}
+	if err := os.WriteFile(awaited[0].Path, []byte("sound"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := m.Bring(awaited[0].Path); err != nil {
+		t.Fatal(err)
+	}
+	if err := m.Await(file); err != nil {
+		t.Error(err)
+	}
+	if awaited, _ := m.Awaited(); len(awaited) != 0 {
+		t.Errorf("awaited though it came: %+v", awaited)
+	}
+	if kept, _ := m.Kept(); len(kept) != 1 || kept[0].File != file {
+		t.Errorf("kept %+v", kept)
+	}
+	for _, bad := range []string{"", "memos/../x-1.wav", "memos/x.wav", "/etc/x-1.wav", "memos/1-1.wav.part"} {
+		if m.Await(bad) == nil {
+			t.Errorf("%q is awaited", bad)
+		}
+	}
+}

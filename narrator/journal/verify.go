@@ -156,7 +156,11 @@ func (v *verifier) files(memos *Memos) {
 	}
 	slices.Sort(named)
 	for _, file := range named {
-		if _, err := os.Stat(filepath.Join(memos.dir, filepath.FromSlash(file))); err != nil {
+		path := filepath.Join(memos.dir, filepath.FromSlash(file))
+		if _, err := os.Stat(path + awaitedSuffix); err == nil {
+			continue // it comes from another bay
+		}
+		if _, err := os.Stat(path); err != nil {
 			v.find("", 0, "a memo is missing: %v; look for it in a backup", err)
 		}
 	}
