@@ -7,6 +7,7 @@ import (
 	"stepcaller/narrator"
 	"stepcaller/narrator/pages"
 	"stepcaller/procedures"
+	"stepcaller/procedures/tongue"
 )
 
 // dawn is when every test's day begins.
@@ -19,10 +20,12 @@ type bay struct {
 	at narrator.Moment
 }
 
-// newBay opens a job on a bundled procedure.
-func newBay(t testing.TB, procedure string) *bay {
+// newBay opens a job on a bundled procedure, in a bay that speaks a language, nil for English.
+func newBay(t testing.TB, procedure string, language *tongue.Tongue) *bay {
 	t.Helper()
-	b := &bay{narrator.NewBay(narrator.DefaultSettings()), t, dawn}
+	settings := narrator.DefaultSettings()
+	settings.Tongue = language
+	b := &bay{narrator.NewBay(settings), t, dawn}
 	b.open(procedure, "20417")
 	return b
 }
@@ -33,6 +36,15 @@ func (b *bay) open(procedure, order string) {
 	i := slices.IndexFunc(procedures.Bundled(), func(p *procedures.Procedure) bool { return p.ID == procedure })
 	p := procedures.Bundled()[i]
 	b.take(narrator.Start{At: b.at, Job: "2023-11-14-" + order, Procedure: p.Name(), Text: p.Text(), Order: order, Technician: "Ines"})
+}
+
+// dictate opens a job that is spoken while it is done.
+func (b *bay) dictate() {
+	b.t.Helper()
+	b.say(5, "hold the job", "parts")
+	text := procedures.Draft{Title: "Heater tap", Machine: "Hethering Skua 1.4", Steps: []procedures.DraftStep{{Step: procedures.Step{Say: "Say new step."}}}}.YAML()
+	b.take(narrator.Start{At: b.at, Job: "2023-11-14-spoken", Procedure: "dictated", Text: string(text), Technician: "Ines", Dictate: true})
+	b.say(30, "new step")
 }
 
 func (b *bay) take(in narrator.Input) {

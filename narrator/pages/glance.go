@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"stepcaller/narrator"
+	"stepcaller/procedures"
 	"stepcaller/procedures/tongue"
 )
 
@@ -103,6 +104,9 @@ func (c Clock) Mark() string { return portion(c.Of, c.whole()) }
 
 func (c Clock) whole() narrator.Span { return max(c.Worked, c.Of, 1) }
 
+// Hours is what is allowed, in hours, as the book counts.
+func (c Clock) Hours() float64 { return c.Of.Duration().Hours() }
+
 // Over reports whether more is worked than allowed.
 func (c Clock) Over() bool { return c.Of > 0 && c.Worked > c.Of }
 
@@ -139,6 +143,9 @@ func (v glanceView) Hears() string {
 	}
 	return v.tongue.F("Hears poorly")
 }
+
+// Out reports whether the reading is out of its limits.
+func (r Reading) Out() bool { return r.Judged != "" && r.Judged != procedures.Inside }
 
 // Judgement words what a reading's limits say, with its sign.
 func (v glanceView) Judgement(r Reading) string {

@@ -26,11 +26,12 @@ func letter(minutes float64) float64 {
 }
 
 // The angles that letters fill. ISO 9241-303 wants capital letters of 16' at least and calls 20' to 22' preferred; Snellen's letter for
-// 20/20 fills 5', so that 20/40 reads 10'. Both from memory.
+// 20/20 fills 5', so that 20/40 reads 10' and whoever needs no glasses 5'. Both from memory.
 const (
 	preferred = 22
 	least     = 16
 	acuity    = 10
+	sharp     = 5
 )
 
 // Worked by hand: at 4 m a minute is 4000 mm x pi / 10800 = 1.1636 mm, and a 10-inch diagonal of 1509.4 pixels has 5.9427 to the mm.
@@ -90,6 +91,13 @@ func TestThePageIsReadAtFourMetres(t *testing.T) {
 		{"hold", "h1", least},
 		{"hold", ".since", acuity},
 		{"timer", ".timers b", acuity},
+		{"words", ".heard b", sharp},
+		{"question", ".heard b", sharp},
+		{"question", ".answers li", sharp},
+		{"readings", ".answers li", acuity},
+		{"readings", ".readings b", sharp},
+		{"asleep", ".trouble", sharp},
+		{"lost", ".trouble", sharp},
 	} {
 		show(t, page, hub, scene(t, c.scene))
 		if got, want := capital(t, page, c.selector), letter(c.minutes); got < math.Floor(want) {

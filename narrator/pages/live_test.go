@@ -116,7 +116,7 @@ func BenchmarkWordToScreen(b *testing.B) {
 
 // BenchmarkGlance is what a glance costs the session: copying it out of the bay and publishing it.
 func BenchmarkGlance(b *testing.B) {
-	bay := newBay(b, "timing-belt")
+	bay := newBay(b, "timing-belt", nil)
 	bay.until("run")
 	hub, words := pages.NewHub(), procedures.DefaultWords()
 	b.ReportAllocs()

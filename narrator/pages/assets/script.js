@@ -55,8 +55,9 @@ function duration(ms) {
 }
 
 // fit gives words the largest letters, between the two sizes that they name, with which they fit into their place. Words that do not
-// fit with the smallest are hidden where something larger says it too.
+// fit with the smallest are hidden where something larger says it too. Words below the stage leave the stage its room.
 function fit(page) {
+  const whole = () => [...page.querySelectorAll(".stage > .words, .stage > .torque")].every((e) => e.scrollHeight <= e.clientHeight + 1);
   for (const words of page.querySelectorAll("[data-fit]")) { // what comes first is the largest
     words.style.fontSize = "";
     words.hidden = words.classList.contains("say");
@@ -65,11 +66,16 @@ function fit(page) {
     const [low, high] = words.dataset.fit.split(" ").map(Number), place = words.parentElement;
     const fits = (size) => {
       words.style.fontSize = `calc(${size} * var(--u))`;
-      return words.scrollWidth <= words.clientWidth + 1 && place.scrollHeight <= place.clientHeight + 1;
+      return words.scrollWidth <= words.clientWidth + 1 && place.scrollHeight <= place.clientHeight + 1 && whole()
+        && (!words.classList.contains("left") || words.scrollHeight <= words.clientHeight + 1); // no line of it is cut off
     };
     words.hidden = false;
     let size = high;
-    while (size > low && !fits(size)) size = Math.max(low, size - 0.4);
+    for (const broken of [false, true]) { // a word is broken only where it is too long for the smallest
+      words.classList.toggle("broken", broken);
+      for (size = high; size > low && !fits(size); ) size = Math.max(low, size - 0.4);
+      if (fits(size)) break;
+    }
     if (!fits(size) && words.classList.contains("say")) words.hidden = true;
   }
 }

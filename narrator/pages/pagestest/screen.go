@@ -15,9 +15,10 @@ type Screen struct {
 	Paper         bool
 }
 
-// The screens: the bay's own, the desk's, and a sheet of A4 at 96 pixels to the inch (CSS Values and Units 4, 6.2).
+// The screens: the bay's own, the same on its side, the desk's, and a sheet of A4 at 96 pixels to the inch (CSS Values and Units 4, 6.2).
 var (
 	Tablet  = Screen{"tablet", 1280, 800, false}
+	Upright = Screen{"upright", 800, 1280, false}
 	Desktop = Screen{"desktop", 1440, 900, false}
 	Paper   = Screen{"paper", 794, 1123, true}
 )
