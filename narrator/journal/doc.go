@@ -1,5 +1,5 @@
 // Package journal keeps what happened, so that a power cut, a crash or a killed process costs nothing that was
-// acknowledged. It is the only place with SQL.
+// acknowledged. With the packages below it, it is the only place with SQL that anything depends on.
 //
 // # Invariants
 //

@@ -75,8 +75,8 @@ func entry(job string, events []narrator.Event, last int64) Entry {
 	return entry
 }
 
-// list filters entries and puts the newest first; of those that began together the later id.
-func list(entries []Entry, f Filter) []Entry {
+// List keeps the entries that pass a filter and puts the newest first; of those that began together the later id.
+func List(entries []Entry, f Filter) []Entry {
 	entries = slices.DeleteFunc(entries, func(e Entry) bool { return !f.passes(e) })
 	slices.SortFunc(entries, func(a, b Entry) int {
 		return cmp.Or(cmp.Compare(b.Start, a.Start), cmp.Compare(len(b.ID), len(a.ID)), cmp.Compare(b.ID, a.ID))

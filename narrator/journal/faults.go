@@ -47,7 +47,8 @@ func (e *SequenceError) Error() string {
 // Unwrap returns [ErrSequence].
 func (e *SequenceError) Unwrap() error { return ErrSequence }
 
-func noJob(job string) error {
+// NoJob is [ErrNoJob] for a job that a store does not have.
+func NoJob(job string) error {
 	return fmt.Errorf("%w: %q is not in the journal; list the jobs to find its number", ErrNoJob, job)
 }
 

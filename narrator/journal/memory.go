@@ -96,7 +96,7 @@ func (m *Memory) Log(ctx context.Context, job string) (log []narrator.Event, err
 	err = m.use(ctx, func() error {
 		log = slices.Clone(m.logs[job])
 		if len(log) == 0 && job != "" {
-			return noJob(job)
+			return NoJob(job)
 		}
 		return nil
 	})
@@ -111,7 +111,7 @@ func (m *Memory) Jobs(ctx context.Context, filter Filter) (entries []Entry, err 
 				entries = append(entries, entry(job, log, int64(len(log))))
 			}
 		}
-		entries = list(entries, filter)
+		entries = List(entries, filter)
 		return nil
 	})
 	return entries, err
@@ -148,7 +148,7 @@ func (m *Memory) NextJob(ctx context.Context, day time.Time) (id string, err err
 		for job := range m.logs {
 			ids = append(ids, job)
 		}
-		id = nextID(day, ids)
+		id = NextID(day, ids)
 		return nil
 	})
 	return id, err

@@ -17,7 +17,7 @@ func (s *SQLite) Log(ctx context.Context, job string) ([]narrator.Event, error) 
 		return nil, fault("read", s.path, err)
 	}
 	if len(log) == 0 && job != "" {
-		return nil, noJob(job)
+		return nil, NoJob(job)
 	}
 	return log, nil
 }
@@ -39,7 +39,7 @@ func (s *SQLite) Jobs(ctx context.Context, filter Filter) ([]Entry, error) {
 		}
 		entries = append(entries, entry(log[from].Job, log[from:to], last[from]))
 	}
-	return list(entries, filter), nil
+	return List(entries, filter), nil
 }
 
 // Changed implements [Store].
@@ -111,7 +111,7 @@ func (s *SQLite) NextJob(ctx context.Context, day time.Time) (string, error) {
 		ids = append(ids, id)
 		return err
 	}, from, to)
-	return nextID(day, ids), fault("read", s.path, err)
+	return NextID(day, ids), fault("read", s.path, err)
 }
 
 // LastBeat implements [Store].
