@@ -57,7 +57,7 @@ func exitCode(err error) int {
 		return exitUsage
 	case errors.Is(err, speech.ErrNoDevice):
 		return exitNoSound
-	case errors.Is(err, journal.ErrInUse), errors.Is(err, journal.ErrDamaged), errors.Is(err, journal.ErrNewer),
+	case errors.Is(err, journal.ErrInUse), errors.Is(err, journal.ErrDamaged), errors.Is(err, journal.ErrNewer), errors.Is(err, journal.ErrBackup),
 		errors.Is(err, speech.ErrVoiceInUse), errors.Is(err, speech.ErrVoiceDamaged):
 		return exitData
 	}
@@ -106,7 +106,7 @@ Exit codes: 0 done; 1 something went wrong while working; 2 the command line, th
 		}
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage("%v", err) })
-	root.AddCommand(newStart(app), newDictate(app), newDraft(app), newEnter(app), newCorrect(app), newRemark(app), newResume(app), newListen(app), newDemo(app), newDemoShop(app), newJobs(app), newLabour(app), newReview(app), newExport(app), newCheck(app), newProcedures(app),
+	root.AddCommand(newStart(app), newDictate(app), newDraft(app), newEnter(app), newCorrect(app), newRemark(app), newResume(app), newListen(app), newDemo(app), newDemoShop(app), newJobs(app), newLabour(app), newReview(app), newExport(app), newVerify(app), newBackup(app), newRestore(app), newCheck(app), newProcedures(app),
 		newRehearse(app), newPages(app), newHearingTest(app), newWords(app), newVoice(app), newConfig(app), newLanguage(), newVersion())
 	for _, c := range root.Commands() {
 		if !c.HasSubCommands() {

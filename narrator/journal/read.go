@@ -12,7 +12,16 @@ import (
 
 // Log implements [Store].
 func (s *SQLite) Log(ctx context.Context, job string) ([]narrator.Event, error) {
-	log, _, err := s.events(ctx, `SELECT job, seq, act, at, noted, kind, detail, 0 FROM event WHERE job = ? ORDER BY seq`, job)
+	var log []narrator.Event
+	err := s.each(ctx, `SELECT `+s.columns()+` FROM event WHERE job = ? ORDER BY seq`, func(rows *sql.Rows) error {
+		var r row
+		err := r.scan(rows)
+		if err == nil {
+			r.Event, err = r.event()
+		}
+		log = append(log, r.Event)
+		return err
+	}, job)
 	if err != nil {
 		return nil, fault("read", s.path, err)
 	}
@@ -56,16 +65,24 @@ func (s *SQLite) Changed(ctx context.Context, after Mark) (changes []Change, err
 
 // Since implements [Store].
 func (s *SQLite) Since(ctx context.Context, after Mark, limit int) (events []Marked, err error) {
-	err = s.each(ctx, `SELECT id, job, seq, act, at, noted, kind, detail FROM event WHERE id > ? ORDER BY id LIMIT ?`, func(rows *sql.Rows) error {
-		var m Marked
-		err := rows.Scan(&m.Mark, &m.Job, &m.Seq, &m.Act, &m.At, &m.Noted, &m.Kind, &m.Raw)
+	err = s.each(ctx, `SELECT `+s.columns()+` FROM event WHERE id > ? ORDER BY id LIMIT ?`, func(rows *sql.Rows) error {
+		var r row
+		err := r.scan(rows)
 		if err == nil {
-			err = decode(m.Raw, &m.Event)
+			r.Event, err = r.event()
 		}
-		events = append(events, m)
+		events = append(events, Marked{Mark: Mark(r.id), Event: r.Event, Raw: r.detail})
 		return err
 	}, after, limit)
 	return events, fault("read", s.path, err)
+}
+
+// columns are those of a row in a database of this schema.
+func (s *SQLite) columns() string {
+	if s.version < sumsSince {
+		return strings.Replace(rowColumns, "sum", "NULL", 1)
+	}
+	return rowColumns
 }
 
 // events reads the rows of a query: an event's columns in order, and a number that is returned beside it.

@@ -57,8 +57,20 @@ func newestSchema() (int64, error) {
 	if err != nil || len(files) == 0 {
 		return 0, errors.Join(errors.New("no migrations are built in"), err)
 	}
-	return goose.NumericComponent(files[len(files)-1])
+	newest, err := goose.NumericComponent(files[len(files)-1])
+	for _, m := range programmed() {
+		newest = max(newest, m.Version)
+	}
+	return newest, err
 }
+
+// programmed are the migrations that SQL alone cannot do.
+func programmed() []*goose.Migration {
+	return []*goose.Migration{goose.NewGoMigration(sumsSince, &goose.GoFunc{RunTx: addSums}, nil)}
+}
+
+// sumsSince is the schema from which on every event has a sum.
+const sumsSince = 2
 
 // migrate brings a database of ours, or a fresh one, to the newest schema. Each migration is one transaction.
 func migrate(ctx context.Context, db *sql.DB) error {
@@ -66,7 +78,7 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	if err != nil {
 		return err
 	}
-	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithDisableGlobalRegistry(true))
+	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithDisableGlobalRegistry(true), goose.WithGoMigrations(programmed()...))
 	if err != nil {
 		return err
 	}

@@ -34,6 +34,10 @@ type SQLite struct {
 	beats *sql.DB // as db, but commits without waiting for the disk; nil for a reader
 	lock  *lock   // nil for a reader
 
+	version int64     // of the schema
+	last    *lastMark // nil for a reader
+	floor   Mark      // marks up to it are never given out again
+
 	writing sync.Mutex // one transaction at a time: waiting here is fair and costs no polling
 }
 
@@ -77,6 +81,18 @@ func (s *SQLite) openWriter(ctx context.Context) error {
 	if err == nil {
 		s.beats, err = s.open("_pragma=journal_mode(WAL)&_pragma=synchronous(NORMAL)&_txlock=immediate")
 	}
+	if err == nil {
+		s.version, err = newestSchema()
+	}
+	if err == nil {
+		err = s.db.QueryRowContext(ctx, `SELECT coalesce(max(id), 0) FROM event`).Scan(&s.floor)
+	}
+	if err == nil {
+		// What was acknowledged and is gone keeps its marks: the hole says for ever that it was.
+		acknowledged, _ := readLast(s.dir)
+		s.floor = max(s.floor, acknowledged)
+		s.last, err = openLast(s.dir, s.floor)
+	}
 	return fault("open", s.path, err)
 }
 
@@ -93,6 +109,7 @@ func (s *SQLite) openReader(ctx context.Context) error {
 	if found.fresh {
 		return fmt.Errorf("open %s: %w yet; begin a job to make one", s.dir, ErrNoJournal)
 	}
+	s.version = found.version
 	s.db, err = s.open("mode=ro&_pragma=query_only(1)")
 	return fault("open", s.path, err)
 }
@@ -144,6 +161,10 @@ func (s *SQLite) Close() error {
 		if db != nil {
 			errs = append(errs, fault("close", s.path, db.Close()))
 		}
+	}
+	if s.last != nil {
+		errs = append(errs, s.last.file.Close())
+		s.last = nil
 	}
 	if s.lock != nil {
 		errs = append(errs, fault("close", s.dir, s.lock.release()))

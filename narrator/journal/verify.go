@@ -2,7 +2,10 @@ package journal
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -15,6 +18,8 @@ type Finding struct {
 	Job  string // "" for the bay or the journal as a whole
 	Seq  int64  // of the event concerned, 0 for none
 	What string // what is wrong, and what to do, without a full stop
+	Gone int64  // how many events, of jobs that nobody can name, were acknowledged and are gone
+	Note bool   // nothing recorded is lost or wrong by it
 }
 
 // String is the finding on one line.
@@ -41,21 +46,27 @@ type OnDisk interface {
 // rebuilt, words that concern an unknown job, memos without a file or without an event, and what the storage below finds
 // wrong with itself. Parts of memos are no finding: one is open while somebody speaks. A sound store has no findings.
 func Verify(ctx context.Context, s Store) []Finding {
-	v := &verifier{memos: map[string]bool{}}
-	disk, onDisk := s.(OnDisk)
-	if onDisk {
-		v.findings = disk.Check(ctx)
+	if disk, ok := s.(OnDisk); ok {
+		return verify(ctx, s, disk.Check(ctx), disk.Memos(), readable)
 	}
+	return verify(ctx, s, nil, nil, nil)
+}
+
+// verify adds to what was found what the events tell, and the memos; nil for none.
+func verify(ctx context.Context, s Store, found []Finding, memos *Memos, sound ReadMemo) []Finding {
+	v := &verifier{findings: found, sound: sound, memos: map[string]namedMemo{}, unread: map[string]bool{}}
 	jobs, err := s.Jobs(ctx, Filter{})
 	v.trouble(err)
 	known := map[string]bool{"": true}
 	for _, j := range jobs {
 		known[j.ID] = true
 		log, err := s.Log(ctx, j.ID)
-		v.trouble(err)
-		if err == nil {
-			v.job(j, log)
+		if err != nil {
+			v.find(j.ID, 0, "%v", err)
+			v.unread[j.ID] = true
+			continue
 		}
+		v.job(j, log)
 	}
 	bay, err := s.Log(ctx, "")
 	v.trouble(err)
@@ -65,15 +76,36 @@ func Verify(ctx context.Context, s Store) []Finding {
 			v.find("", e.Seq, "it turns to job %s, which is not in the journal", e.Work)
 		}
 	}
-	if onDisk {
-		v.files(disk.Memos())
+	if memos != nil {
+		v.files(memos)
 	}
 	return v.findings
 }
 
+// ReadMemo reads a memo that an event names to its end and says what is wrong with it. length is what the event tells.
+type ReadMemo func(path string, length narrator.Span) error
+
+// readable reads any file to its end.
+func readable(path string, _ narrator.Span) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(io.Discard, f)
+	return errors.Join(err, f.Close())
+}
+
 type verifier struct {
 	findings []Finding
-	memos    map[string]bool // named by an event; true where the file must be here
+	sound    ReadMemo
+	memos    map[string]namedMemo
+	unread   map[string]bool // jobs
+}
+
+// namedMemo is a memo that an event names.
+type namedMemo struct {
+	length narrator.Span
+	here   bool // its file must be on this disk
 }
 
 func (v *verifier) find(job string, seq int64, format string, args ...any) {
@@ -98,7 +130,7 @@ func (v *verifier) job(entry Entry, log []narrator.Event) {
 			if _, twice := v.memos[e.File]; twice {
 				v.find(e.Job, e.Seq, "the memo %s is named by two events", e.File)
 			}
-			v.memos[e.File] = i >= here
+			v.memos[e.File] = namedMemo{length: e.Length, here: i >= here}
 		}
 	}
 	if entry.Events != int64(len(log)) {
@@ -144,13 +176,14 @@ func (v *verifier) files(memos *Memos) {
 	kept, err := memos.Kept()
 	v.trouble(err)
 	for _, m := range kept {
-		if _, named := v.memos[m.File]; !named {
-			v.find(m.Job, 0, "no event names the memo %s; listen to it, and note what it says", m.File)
+		if _, named := v.memos[m.File]; !named && !v.unread[m.Job] {
+			v.findings = append(v.findings, Finding{Job: m.Job, Note: true,
+				What: fmt.Sprintf("no event names the memo %s; listen to it, and note what it says", m.File)})
 		}
 	}
 	var named []string
-	for file, here := range v.memos {
-		if here {
+	for file, memo := range v.memos {
+		if memo.here {
 			named = append(named, file)
 		}
 	}
@@ -160,8 +193,13 @@ func (v *verifier) files(memos *Memos) {
 		if _, err := os.Stat(path + awaitedSuffix); err == nil {
 			continue // it comes from another bay
 		}
-		if _, err := os.Stat(path); err != nil {
-			v.find("", 0, "a memo is missing: %v; look for it in a backup", err)
+		err := v.sound(path, v.memos[file].length)
+		memo, _, _ := memos.parse(filepath.Base(file))
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			v.find(memo.Job, 0, "a memo is missing: %v; look for it in a backup", err)
+		case err != nil:
+			v.find(memo.Job, 0, "a memo cannot be read: %v; look for it in a backup", err)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package journal_test
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -15,7 +16,10 @@ import (
 // Every damage must be found, with the words that say where.
 func TestVerifyFindsDamage(t *testing.T) {
 	const unlock = `DROP TRIGGER event_is_not_changed; DROP TRIGGER event_is_not_deleted; `
-	sql := func(statement string) func(*testing.T, string) {
+	sql := func(statement string) func(*testing.T, string) { // as if a mistaken program had recorded it
+		return func(t *testing.T, dir string) { mustExec(t, dir, unlock+statement+"; UPDATE event SET sum = NULL") }
+	}
+	disk := func(statement string) func(*testing.T, string) {
 		return func(t *testing.T, dir string) { mustExec(t, dir, unlock+statement) }
 	}
 	cases := []struct {
@@ -35,6 +39,20 @@ func TestVerifyFindsDamage(t *testing.T) {
 		{"the bay turns to an unknown job", sql(`UPDATE event SET detail = '{"work":"x"}' WHERE job = ''`), "bay, event 1: it turns to job x"},
 		{"a level is none", sql(`UPDATE event SET kind = 'hearing', detail = '{"floor_dbfs":3}' WHERE seq = 3 AND job <> ''`), "event 3: it tells of a noise of 3 and speech of 0 dBFS"},
 		{"the bay was measured", sql(`UPDATE event SET kind = 'hearing', detail = '{"floor_dbfs":-60}' WHERE seq = 2 AND job = ''`), "bay, event 2: it tells of a noise of -60"},
+		{"a letter changed", disk(`UPDATE event SET detail = '{"word":"repeal"}' WHERE seq = 5 AND job <> ''`), "job 2000-01-01-1, event 5: the journal is damaged"},
+		{"a sum is missing", disk(`UPDATE event SET sum = NULL WHERE seq = 5 AND job <> ''`), "job 2000-01-01-1, event 5: it has no sum"},
+		{"the last event is missing", disk(`DELETE FROM event WHERE id = (SELECT max(id) FROM event)`), "events were acknowledged and are gone, 1 of them, behind event 1 of job \"\""},
+		{"the mark is nonsense", func(t *testing.T, dir string) {
+			if err := os.WriteFile(filepath.Join(dir, "journal.last"), []byte("12"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}, "journal.last: the journal is damaged"},
+		{"a memo cannot be read", func(t *testing.T, dir string) {
+			memo := filepath.Join(dir, "memos", "2000-01-01-1-1.wav")
+			if err := errors.Join(os.Remove(memo), os.Mkdir(memo, 0o700)); err != nil {
+				t.Fatal(err)
+			}
+		}, "job 2000-01-01-1: a memo cannot be read"},
 		{"a memo is missing", func(t *testing.T, dir string) {
 			if err := os.Remove(filepath.Join(dir, "memos", "2000-01-01-1-1.wav")); err != nil {
 				t.Fatal(err)

@@ -17,7 +17,11 @@ func (s *SQLite) Append(ctx context.Context, events []narrator.Event) error {
 	if err != nil || len(events) == 0 {
 		return err
 	}
-	return s.write(ctx, s.db, "append to", func(ctx context.Context, tx *sql.Tx) error {
+	var mark Mark
+	err = s.write(ctx, s.db, "append to", func(ctx context.Context, tx *sql.Tx) error {
+		if err := tx.QueryRowContext(ctx, `SELECT max(coalesce(max(id), 0), ?) FROM event`, s.floor).Scan(&mark); err != nil {
+			return err
+		}
 		next := map[string]int64{}
 		for i, e := range events {
 			if next[e.Job] == 0 {
@@ -31,14 +35,19 @@ func (s *SQLite) Append(ctx context.Context, events []narrator.Event) error {
 				return &SequenceError{Job: e.Job, Seq: e.Seq, Want: next[e.Job]}
 			}
 			next[e.Job]++
-			_, err := tx.ExecContext(ctx, `INSERT INTO event (job, seq, act, at, noted, kind, detail) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-				e.Job, e.Seq, e.Act, e.At, e.Noted, e.Kind, details[i])
+			mark++
+			_, err := tx.ExecContext(ctx, `INSERT INTO event (`+rowColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+				mark, e.Job, e.Seq, e.Act, e.At, e.Noted, e.Kind, details[i], sumOf(e, details[i]))
 			if err != nil {
 				return err
 			}
 		}
 		return nil
 	})
+	if err == nil {
+		s.last.raise(mark)
+	}
+	return err
 }
 
 const lastSeq = `SELECT coalesce(max(seq), 0) FROM event WHERE job = ?`
