@@ -30,7 +30,7 @@ for its owner's eyes; the file can be read by its owner alone. Procedures and th
 			switch {
 			case errors.Is(err, journal.ErrNoJournal):
 				return usage("nothing was ever recorded in %s; name the right folder with --data", app.Config.Data)
-			case errors.Is(err, journal.ErrTaken):
+			case errors.Is(err, journal.ErrTaken), errors.Is(err, journal.ErrInside):
 				return usage("%v", err)
 			case err != nil:
 				return err

@@ -42,6 +42,9 @@ var ErrBackup = errors.New("the backup is damaged")
 // ErrTaken says that something is there already where something new was to be written.
 var ErrTaken = errors.New("there is something here already")
 
+// ErrInside says that a backup was to be written into what it is a backup of.
+var ErrInside = errors.New("this is in the data folder itself")
+
 // leftOut are the files of a data folder that a backup does without: a writer's lock and socket, what is being recorded, and what is made anew.
 func leftOut(name string) bool {
 	return name == "lock" || name == lastFile || strings.HasPrefix(name, snapshotFile) || strings.HasPrefix(name, "figures.db") ||
@@ -63,7 +66,7 @@ func MakeBackup(ctx context.Context, dir, file string, now time.Time) (Backup, e
 		return Backup{}, fmt.Errorf("backup to %s: %w; name another file", file, cmp.Or(err, ErrTaken))
 	}
 	if inside, err := filepath.Rel(dir, file); err == nil && filepath.IsLocal(inside) {
-		return Backup{}, fmt.Errorf("backup to %s: this is in the data folder itself; name a file on another disk", file)
+		return Backup{}, fmt.Errorf("backup to %s: %w; name a file on another disk", file, ErrInside)
 	}
 	work, err := os.MkdirTemp(filepath.Dir(file), "."+filepath.Base(file)+"-")
 	if err != nil {

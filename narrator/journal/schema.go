@@ -70,7 +70,7 @@ func programmed() []*goose.Migration {
 }
 
 // sumsSince is the schema from which on every event has a sum.
-const sumsSince = 2
+const sumsSince = 3
 
 // migrate brings a database of ours, or a fresh one, to the newest schema. Each migration is one transaction.
 func migrate(ctx context.Context, db *sql.DB) error {

@@ -44,7 +44,7 @@ func (r *row) event() (narrator.Event, error) {
 	return r.Event, decode(r.detail, &r.Event)
 }
 
-// addSums is the second migration: events get a sum each, those too that were recorded before.
+// addSums is the third migration: events get a sum each, those too that were recorded before.
 func addSums(ctx context.Context, tx *sql.Tx) error {
 	for _, statement := range []string{`DROP TRIGGER event_is_not_changed`, `ALTER TABLE event ADD COLUMN sum INTEGER`} {
 		if _, err := tx.ExecContext(ctx, statement); err != nil {
