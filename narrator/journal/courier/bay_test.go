@@ -2,6 +2,8 @@ package courier_test
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"os"
@@ -384,5 +386,15 @@ func TestAPlaceThatIsNoShop(t *testing.T) {
 	}
 	if _, err := courier.ReadJoined(dir); !errors.Is(err, courier.ErrNotJoined) {
 		t.Errorf("after leaving: %v", err)
+	}
+}
+
+// put sends a whole file to a shop.
+func put(t *testing.T, s courier.Shop, kind courier.FileKind, name, content string) {
+	t.Helper()
+	sum := sha256.Sum256([]byte(content))
+	f := courier.File{Kind: kind, Name: name, Sum: hex.EncodeToString(sum[:]), Size: int64(len(content))}
+	if err := s.Put(t.Context(), f, 0, []byte(content)); err != nil {
+		t.Fatal(err)
 	}
 }

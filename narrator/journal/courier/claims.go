@@ -13,19 +13,13 @@ import (
 // ErrOwnStory says that a bay has written on in a job that went on elsewhere: the two are not made one.
 var ErrOwnStory = errors.New("this bay has a story of its own of this job; finish it here")
 
-// What a job's log says of who has it.
-const (
-	handed    narrator.Kind = "handed"
-	takenOver narrator.Kind = "taken over"
-)
-
 // givenUp reports whether a log says that its bay handed the job over, and to whom, "" for any.
 func givenUp(log []narrator.Event) (to string, ok bool) {
 	for _, e := range slices.Backward(log) {
 		switch e.Kind {
-		case handed:
-			return "", !e.On // On: it was taken by force, and there is nothing to give
-		case takenOver:
+		case narrator.Handed:
+			return e.To, !e.On // On: it was taken by force, and there is nothing to give
+		case narrator.TakenOver:
 			return "", false
 		}
 	}
@@ -80,7 +74,7 @@ func (v *visit) free(ctx context.Context, job string) error {
 	}
 	last := own[len(own)-1]
 	for _, l := range lost {
-		if l.Job == job && (last.Seq > l.After+1 || last.Seq == l.After+1 && last.Kind != handed) {
+		if l.Job == job && (last.Seq > l.After+1 || last.Seq == l.After+1 && last.Kind != narrator.Handed) {
 			return fmt.Errorf("job %s: %w", job, ErrOwnStory)
 		}
 	}

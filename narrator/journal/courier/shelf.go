@@ -62,10 +62,16 @@ func procedureShelf(dir string) *shelf {
 			return name, procedureFile.MatchString(name)
 		},
 		good: func(file string, data []byte) error {
-			if p, mistakes := procedures.Load(file, data); p == nil {
-				return fmt.Errorf("%s has mistakes, the first: %v; it is not shared until they are mended", file, mistakes[0])
+			p, mistakes := procedures.Load(file, data)
+			if p != nil {
+				return nil
 			}
-			return nil
+			for _, m := range mistakes {
+				if m.Severity == procedures.Error {
+					return fmt.Errorf("%v; other bays get this file when that is mended", m)
+				}
+			}
+			return fmt.Errorf("%s cannot be used; other bays get it when that is mended", file)
 		},
 		beside: func(file, bay string) string {
 			return strings.TrimSuffix(file, filepath.Ext(file)) + ".from-" + bay + ".yaml.txt"

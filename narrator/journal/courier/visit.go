@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 )
 
@@ -238,6 +239,11 @@ func (v *visit) sendEvents(ctx context.Context) error {
 		}
 		events = batch(events)
 		v.backlog.note(events)
+		for _, e := range events { // before they are sent, as the answer may be lost
+			if e.Kind == narrator.Handed {
+				v.handed[e.Job] = true
+			}
+		}
 		err = v.ask(ctx, func(ctx context.Context) error {
 			return v.shop.Send(ctx, Batch{Journal: v.joined.Journal, After: after, Events: events})
 		})
@@ -248,11 +254,6 @@ func (v *visit) sendEvents(ctx context.Context) error {
 			continue
 		}
 		v.backlog.sent(events)
-		for _, e := range events {
-			if e.Kind == handed {
-				v.handed[e.Job] = true
-			}
-		}
 	}
 }
 
@@ -320,7 +321,9 @@ func (v *visit) begin(ctx context.Context) error {
 		return err
 	}
 	for _, j := range open {
-		v.handed[j.ID] = true
+		if j.Gone {
+			v.handed[j.ID] = true
+		}
 	}
 	if err := v.oldMemos(ctx); err != nil {
 		return err
