@@ -28,7 +28,7 @@ wherever --technician, or the configuration's technician, names this person. It 
 than before, and says so.`,
 	}
 	group(c)
-	c.AddCommand(newVoiceTeach(app), newVoiceForget(app), newVoiceList(app))
+	c.AddCommand(newVoiceTeach(app), newVoiceForget(app), newVoiceList(app), newVoiceShare(app), newVoiceUnshare(app))
 	return c
 }
 

@@ -85,9 +85,12 @@ func readReach(data, journalID string) (r reach) {
 	return r
 }
 
-// writeJSON replaces a file whole, for its owner alone.
+// writeJSON replaces a file whole, for its owner alone, in a folder that is made where it is missing.
 func writeJSON(path string, what any) error {
 	text, err := json.MarshalIndent(what, "", "  ")
+	if err == nil {
+		err = os.MkdirAll(filepath.Dir(path), 0o700)
+	}
 	if err != nil {
 		return err
 	}
