@@ -100,7 +100,7 @@ func (a *Admin) AddBay(ctx context.Context, shop, bay string) (address string, e
 			err = fmt.Errorf("bay %s: %w; choose another, or revoke that one first", bay, ErrExists)
 		}
 		if err == nil {
-			_, err = tx.Exec(ctx, `INSERT INTO stepcaller.bay (shop, bay) VALUES ($1, $2) ON CONFLICT DO NOTHING`, id, bay)
+			_, err = tx.Exec(ctx, `INSERT INTO stepcaller.bay (shop, bay) VALUES ($1, $2) ON CONFLICT (shop, bay) DO UPDATE SET open = true`, id, bay)
 		}
 		if err == nil {
 			address, err = a.login(ctx, tx, "bay", &bay, id)
@@ -144,6 +144,9 @@ func (a *Admin) login(ctx context.Context, tx pgx.Tx, kind string, bay *string, 
 		return "", err
 	}
 	_, err = tx.Exec(ctx, fmt.Sprintf(`CREATE ROLE %s LOGIN PASSWORD '%s' CONNECTION LIMIT 20 IN ROLE stepcaller_%s`, pgx.Identifier{role}.Sanitize(), secret, kind))
+	if err == nil { // a bay that hangs holds nobody up
+		_, err = tx.Exec(ctx, fmt.Sprintf(`ALTER ROLE %s SET idle_in_transaction_session_timeout = '30s'`, pgx.Identifier{role}.Sanitize()))
+	}
 	for _, shop := range shops {
 		if err == nil {
 			_, err = tx.Exec(ctx, `INSERT INTO stepcaller.member (shop, role, kind, bay) VALUES ($1, $2, $3, $4)`, shop, role, kind, bay)
@@ -152,6 +155,53 @@ func (a *Admin) login(ctx context.Context, tx pgx.Tx, kind string, bay *string, 
 	u := *a.address
 	u.User = url.UserPassword(role, password)
 	return u.String(), err
+}
+
+// IssueToken makes the token with which a technician opens the pages about themselves, and returns it. It is kept nowhere; one from before no longer opens them.
+func (a *Admin) IssueToken(ctx context.Context, shop, technician string) (token string, err error) {
+	token = rand.Text()
+	err = a.within(ctx, "add to", func(tx pgx.Tx) error {
+		id, err := shopID(ctx, tx, shop)
+		if err == nil {
+			_, err = tx.Exec(ctx, `INSERT INTO stepcaller.token (shop, technician, sum) VALUES ($1, $2, $3) ON CONFLICT (shop, technician) DO UPDATE SET sum = $3`,
+				id, technician, tokenSum(token))
+		}
+		return err
+	})
+	return token, err
+}
+
+// RevokeToken makes a technician's token open nothing.
+func (a *Admin) RevokeToken(ctx context.Context, shop, technician string) error {
+	return a.within(ctx, "take from", func(tx pgx.Tx) error {
+		id, err := shopID(ctx, tx, shop)
+		if err == nil {
+			_, err = tx.Exec(ctx, `DELETE FROM stepcaller.token WHERE shop = $1 AND technician = $2`, id, technician)
+		}
+		return err
+	})
+}
+
+// Bays lists a shop's bays by name.
+func (a *Admin) Bays(ctx context.Context, shop string) (bays []BayState, err error) {
+	err = a.within(ctx, "ask", func(tx pgx.Tx) error {
+		id, err := shopID(ctx, tx, shop)
+		if err == nil {
+			bays, err = baysOf(ctx, tx, id)
+		}
+		return err
+	})
+	return bays, err
+}
+
+// Shops lists the names of all shops, in order.
+func (a *Admin) Shops(ctx context.Context) ([]string, error) {
+	rows, err := a.conn.Query(ctx, `SELECT name FROM stepcaller.shop ORDER BY name`)
+	if err != nil {
+		return nil, a.db.fault("ask", err)
+	}
+	names, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	return names, a.db.fault("ask", err)
 }
 
 // RevokeBay takes a bay's role away at once. What it sent stays, and what it has still to send comes with the next role.
@@ -168,6 +218,9 @@ func (a *Admin) RevokeBay(ctx context.Context, shop, bay string) error {
 		roles, err := pgx.CollectRows(rows, pgx.RowTo[string])
 		if err == nil && len(roles) == 0 {
 			err = fmt.Errorf("%w: %q; see `stepcaller shop create` and `stepcaller sent` for those it has", ErrNoBay, bay)
+		}
+		if err == nil {
+			_, err = tx.Exec(ctx, `UPDATE stepcaller.bay SET open = false WHERE shop = $1 AND bay = $2`, id, bay)
 		}
 		for _, role := range roles {
 			if err == nil {

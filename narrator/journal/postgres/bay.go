@@ -34,9 +34,13 @@ func OpenBay(address string) (*Bay, error) {
 	if err != nil {
 		return nil, err
 	}
+	return newBay(db), nil
+}
+
+func newBay(db *database) *Bay {
 	b := &Bay{db: db}
 	b.news.closing, b.news.close = context.WithCancel(context.Background())
-	return b, nil
+	return b
 }
 
 // Bay implements [courier.Shop].

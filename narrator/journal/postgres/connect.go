@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
 	"net/netip"
 	"net/url"
 	"strings"
@@ -122,16 +121,4 @@ func checkSchema(ctx context.Context, c *pgx.Conn) error {
 		return err
 	}
 	return compareSchema(version, newest)
-}
-
-// dialAs makes a name lead to an address, for tests.
-func dialAs(host, address string) func(*pgx.ConnConfig) {
-	return func(c *pgx.ConnConfig) {
-		c.LookupFunc = func(_ context.Context, name string) ([]string, error) {
-			if name == host {
-				return []string{address}, nil
-			}
-			return nil, &net.DNSError{Err: "no such host", Name: name, IsNotFound: true}
-		}
-	}
 }

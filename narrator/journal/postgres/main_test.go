@@ -1,6 +1,8 @@
 package postgres_test
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"os"
 	"sync"
@@ -106,4 +108,9 @@ func connect(t testing.TB, url string) *pgx.Conn {
 
 func TestABaysStoreKeepsTheContract(t *testing.T) {
 	storetest.Run(t, func(t *testing.T) journal.Store { return newShop(t).bay(t, "lift-2") })
+}
+
+func sumOf(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(sum[:])
 }

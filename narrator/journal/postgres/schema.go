@@ -29,6 +29,7 @@ func newestSchema() (int64, error) {
 
 // groundwork makes what the migrations build on: the roles, which all databases of a server share, and the schema. It may be run again.
 const groundwork = `
+SELECT pg_advisory_xact_lock(hashtext('stepcaller groundwork'));
 DO $$
 DECLARE name text;
 BEGIN

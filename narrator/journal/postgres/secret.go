@@ -34,3 +34,9 @@ func keyed(key []byte, text string) []byte {
 	_, _ = mac.Write([]byte(text)) // never fails
 	return mac.Sum(nil)
 }
+
+// tokenSum is what is kept of a token.
+func tokenSum(token string) []byte {
+	sum := sha256.Sum256([]byte(token))
+	return sum[:]
+}

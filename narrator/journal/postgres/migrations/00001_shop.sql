@@ -14,6 +14,7 @@ CREATE TABLE shop (
 CREATE TABLE bay (
 	shop   integer NOT NULL REFERENCES shop,
 	bay    text    NOT NULL CHECK (bay ~ '^[a-z0-9][a-z0-9-]{0,23}$'),
+	open   boolean NOT NULL DEFAULT true, -- it has a role
 	heard  timestamptz,                -- when it spoke to the shop last
 	events bigint  NOT NULL DEFAULT 0, -- that it had still to send, as last told
 	jobs   bigint  NOT NULL DEFAULT 0,

@@ -69,7 +69,7 @@ BEGIN
 	IF to_regclass(name) IS NOT NULL THEN
 		RETURN;
 	END IF;
-	PERFORM pg_advisory_xact_lock(hashtext('stepcaller partition'));
+	LOCK TABLE migration IN SHARE UPDATE EXCLUSIVE MODE; -- one at a time; an advisory lock could be taken, and kept, by any bay
 	IF EXISTS (SELECT FROM pg_class WHERE relnamespace = 'stepcaller'::regnamespace AND relname = name) THEN -- made while this one waited; a lookup by name may not know
 		RETURN;
 	END IF;

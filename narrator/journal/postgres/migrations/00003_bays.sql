@@ -124,7 +124,7 @@ BEGIN
 			relist := false;
 			SELECT * INTO j FROM job WHERE shop = m.shop AND job = e.job;
 			IF NOT FOUND THEN
-				IF e.job <> '@' || m.bay AND (position('.' IN e.job) < 2 OR substr(e.job, position('.' IN e.job) + 1) <> m.bay) THEN
+				IF e.job <> '@' || m.bay AND (e.job LIKE '@%' OR position('.' IN e.job) < 2 OR substr(e.job, position('.' IN e.job) + 1) <> m.bay) THEN
 					PERFORM refuse(m.shop, e.job);
 				ELSIF e.seq = 1 THEN
 					INSERT INTO job (shop, job, bay, month) VALUES (m.shop, e.job, m.bay, month_of(e.at)) RETURNING * INTO j;
