@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
@@ -151,6 +152,10 @@ type Offer struct {
 
 // Describe fills in what a person wants to know before taking the job on, from its log up to Seq. A log that does not fold leaves it as it was.
 func (o *Offer) Describe(log []narrator.Event) {
+	log = slices.Clone(log)
+	for i := range log {
+		log[i].Job = o.Job // each bay has its own name for it
+	}
 	j, err := narrator.NewJob(log)
 	if err != nil {
 		return
