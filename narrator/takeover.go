@@ -30,7 +30,6 @@ type Claimed struct {
 	Bay        string  // that had it
 	Here       string  // this bay
 	Technician string  // who goes on with it, "" where nobody says
-	Forced     bool
 	Fault      ClaimFault
 	Cause      string // of a [ClaimFailed]
 }
@@ -134,6 +133,7 @@ func (d *decision) claimed(in Claimed) {
 		d.say(d.words.notClaimed(OtherStory, ""))
 		return
 	}
+	forced := !j.gone
 	for _, e := range in.Log {
 		d.acts = max(d.acts, e.Act)
 	}
@@ -147,7 +147,7 @@ func (d *decision) claimed(in Claimed) {
 	d.jobs[in.Job] = j
 	d.leaveJob(d.job(), in.At)
 	at := later(in.At, j.Last())
-	d.record(in.Job, at, TakenOver, Detail{Bay: in.Bay, To: in.Here, Technician: in.Technician, On: in.Forced})
+	d.record(in.Job, at, TakenOver, Detail{Bay: in.Bay, To: in.Here, Technician: in.Technician, On: forced})
 	d.record("", in.At, Switched, Detail{Work: in.Job, On: true})
 	d.next.Walk, d.next.Last, d.next.LastAct = Walk{}, Heard{}, 0
 	d.tellAll(at)

@@ -167,7 +167,7 @@ func TestAJobIsTakenByForce(t *testing.T) {
 	if !other.last.Force || other.last.Claim != id {
 		t.Errorf("claims %+v", other.last)
 	}
-	other.take(narrator.Claimed{At: at(360), Job: id, Log: arrived, Bay: "lift-2", Here: "lift-3", Forced: true})
+	other.take(narrator.Claimed{At: at(360), Job: id, Log: arrived, Bay: "lift-2", Here: "lift-3"})
 	wantTotals(t, other, 400, 100, 300, 0, 0)
 	if j := other.job(); j.Step != 1 || j.Stays[0].To != at(60) || j.Stays[1].From != at(360) {
 		t.Errorf("step %d, stays %+v", j.Step, j.Stays)

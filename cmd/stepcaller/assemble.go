@@ -7,6 +7,7 @@ import (
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
+	"stepcaller/narrator/journal/courier"
 	"stepcaller/speech"
 )
 
@@ -45,16 +46,25 @@ func assemble(ctx context.Context, c Config, settings narrator.Settings, data st
 	if err != nil {
 		return nil, nil, errors.Join(err, store.Close())
 	}
+	link, kept, leave, err := joinShop(ctx, courier.Config{Store: store, Memos: store.Memos(), Data: data, Open: openShop(data), Procedures: c.Procedures,
+		Album: voicesFolder(data)}, c.Technician, patient)
+	if err != nil {
+		return nil, nil, errors.Join(err, store.Close())
+	}
 	voice := speech.NewAhead(speech.CommandVoice{Command: command}.At, speech.Settings{Voice: c.Voice.Name, WordsPerMinute: bay.Pace})
 	s := &Session{
-		Bay: bay, Store: store, Words: words, Ears: ears, Player: player, Watch: watch, Prepare: !patient,
+		Bay: bay, Store: kept, Shop: link, Words: words, Ears: ears, Player: player, Watch: watch, Prepare: !patient,
 		Speaker: NewSpeaker(voice, player, watch, patient),
 		Notes:   &Notes{Memos: store.Memos()},
 	}
 	s.Speaker.Aloud = aloud
 	s.Speaker.Settle(bay.Volume, bay.Pace)
 	s.listen()
-	return s, func() error { return errors.Join(voice.Close(), store.Close()) }, nil
+	return s, func() error {
+		err := voice.Close()
+		leave()
+		return errors.Join(err, store.Close())
+	}, nil
 }
 
 // restore rebuilds the bay from what the journal says is open here.

@@ -178,7 +178,7 @@ func (l live) listen(ctx context.Context, s *Session, host *speech.Host, clock c
 		}
 	}
 	s.Quit = func() bool {
-		return !l.stay && s.Bay.Job() == nil && len(s.Bay.Others()) == 0 && !s.Player.Speaking() && s.Speaker.Idle()
+		return !l.stay && !s.Shop.pending() && s.Bay.Job() == nil && len(s.Bay.Others()) == 0 && !s.Player.Speaking() && s.Speaker.Idle()
 	}
 	return s.Run(ctx, orders)
 }

@@ -25,6 +25,9 @@ type order struct {
 	TakeUp string      `json:"take_up,omitempty"` // job id
 	Enter  *fact       `json:"enter,omitempty"`
 
+	HandOver *narrator.HandOver `json:"hand_over,omitempty"`
+	Claim    *narrator.Claim    `json:"claim,omitempty"`
+
 	Correct  *narrator.Correct  `json:"correct,omitempty"`
 	Annotate *narrator.Annotate `json:"annotate,omitempty"`
 	Withdraw *narrator.Withdraw `json:"withdraw,omitempty"`
@@ -79,6 +82,14 @@ func (o order) inputs(ctx context.Context, store journal.Store, at narrator.Mome
 		return []narrator.Input{narrator.TakeUp{At: at, Job: o.TakeUp}}, o.TakeUp, nil
 	case o.typed() != nil:
 		return []narrator.Input{stamp(o.typed(), at)}, o.typed().About(), nil
+	case o.HandOver != nil:
+		in := *o.HandOver
+		in.At = at
+		return []narrator.Input{in}, in.Job, nil
+	case o.Claim != nil:
+		in := *o.Claim
+		in.At = at
+		return []narrator.Input{in}, in.Job, nil
 	case o.Start == nil:
 		return nil, "", errors.New("the order says nothing")
 	}

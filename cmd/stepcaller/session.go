@@ -30,7 +30,8 @@ type Session struct {
 	Speaker *Speaker
 	Notes   *Notes
 	Watch   Watcher
-	Screen  *screen // nil for none
+	Screen  *screen   // nil for none
+	Shop    *shopLink // nil for a bay on its own
 
 	// Origin is the moment of the source's first sample.
 	Origin narrator.Moment
@@ -132,6 +133,9 @@ func (s *Session) step(ctx context.Context, block speech.Block) error {
 	s.Player.Played(s.ref)
 	s.read = block.At + speech.Samples(len(block.PCM))
 	if err := s.reports(ctx); err != nil {
+		return err
+	}
+	if err := s.shopNews(ctx); err != nil {
 		return err
 	}
 	heard := s.Ears.Hear(block, s.ref)
@@ -243,6 +247,7 @@ func (s *Session) take(ctx context.Context, in narrator.Input) error {
 			return err
 		}
 	}
+	s.claim(ctx, o)
 	s.listen()
 	if s.Prepare {
 		s.Speaker.Prepare(s.Bay.Likely())
@@ -280,6 +285,19 @@ func (s *Session) order(ctx context.Context, in narrator.Input) error {
 		}
 	} else if err := s.endNote(ctx, s.Now()); err != nil {
 		return err
+	}
+	switch in := in.(type) {
+	case narrator.HandOver:
+		if s.Shop == nil {
+			return errNoShop
+		}
+		if err := in.Check(s.Bay); err != nil {
+			return err
+		}
+	case narrator.Claim:
+		if s.Shop == nil {
+			return errNoShop
+		}
 	}
 	if err := s.take(ctx, in); err != nil {
 		return err
