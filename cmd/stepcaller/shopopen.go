@@ -2,10 +2,10 @@ package main
 
 import (
 	"context"
-	"errors"
 	"os"
 
 	"stepcaller/narrator/journal/courier"
+	"stepcaller/narrator/journal/postgres"
 )
 
 // openShop reaches the shop that the bay of a data folder has joined.
@@ -20,8 +20,12 @@ func openShop(data string) func(ctx context.Context) (courier.Shop, error) {
 }
 
 // shopAt reaches the shop at an address.
-func shopAt(context.Context, string) (courier.Shop, error) {
-	return nil, errors.New("this program cannot reach a shop yet")
+func shopAt(_ context.Context, address string) (courier.Shop, error) {
+	shop, err := postgres.OpenBay(address)
+	if err != nil {
+		return nil, err
+	}
+	return shop, nil
 }
 
 // makeDataFolder makes the data folder for its owner alone.
