@@ -6,47 +6,55 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
-	"strconv"
-	"strings"
 	"syscall"
 	"testing"
 	"time"
 
-	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 	"stepcaller/narrator/labour/archive"
-)
-
-// The shop of the benchmark: 40 steps and 50 events a job, one procedure that half of the jobs are done by, nine that share the rest.
-const (
-	stepsOfJob     = 40
-	procedureKinds = 10
+	"stepcaller/narrator/labour/archive/archivetest"
 )
 
 // BenchmarkArchive prints what a shop's years cost: working all jobs in, working in one more, and the queries behind the pages. 20 000 jobs
-// are one million events. Memory is that of the whole process, the journal's included, held to 80 MB as the program holds itself.
+// are one million events, from a journal; STEPCALLER_BENCH_JOBS=400000 adds 50 bays' year, made up as it is read. Memory is that of the whole process, the
+// journal's included, held to 80 MB as the program holds itself.
 func BenchmarkArchive(b *testing.B) {
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(80 << 20))
-	for _, jobs := range []int{2_000, 20_000} {
+	for _, jobs := range archivetest.Sizes(b, 2_000, 20_000) {
 		b.Run(fmt.Sprintf("%d-jobs", jobs), func(b *testing.B) { benchArchive(b, jobs) })
 	}
 }
 
 func benchArchive(b *testing.B, jobs int) {
 	dir := b.TempDir()
-	fill(b, dir, jobs)
-	store, err := journal.Open(dir, journal.Writer)
-	if err != nil {
-		b.Fatal(err)
+	shop := archivetest.Usual(jobs)
+	var store journal.Store = shop
+	finish := func() { shop.More.Add(1) }
+	recorded := jobs <= 20_000
+	if recorded {
+		fill(b, dir, shop)
+		kept, err := journal.Open(dir, journal.Writer)
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer kept.Close()
+		store = kept
+		finish = func() {
+			log, err := shop.Log(b.Context(), shop.ID(jobs+int(shop.More.Add(1))-1))
+			if err == nil {
+				err = store.Append(b.Context(), log)
+			}
+			if err != nil {
+				b.Fatal(err)
+			}
+		}
 	}
-	defer store.Close()
 	a := opened(b, dir, store)
-	forgetPeak(b)
+	archivetest.ForgetPeak(b)
 	b.Run("first-refresh", func(b *testing.B) {
 		began, worked := time.Now(), cpu(b)
 		refreshed(b, a)
@@ -56,17 +64,14 @@ func benchArchive(b *testing.B, jobs int) {
 		}
 		b.ReportMetric(whole.Seconds(), "whole-s")
 		b.ReportMetric(busy.Seconds(), "cpu-s")
-		b.ReportMetric(float64(peak(b)), "peak-MB")
+		b.ReportMetric(archivetest.Peak(b), "peak-MB")
 		b.ReportMetric(size(b, dir, "figures.db"), "figures.db-MB")
-		b.ReportMetric(size(b, dir, "journal.db"), "journal.db-MB")
+		if recorded {
+			b.ReportMetric(size(b, dir, "journal.db"), "journal.db-MB")
+		}
 		b.ReportMetric(0, "ns/op")
 	})
-	forgetPeak(b)
-	latest := jobs
-	finish := func() {
-		add(b, store, benchJob(latest, rand.New(rand.NewPCG(3, uint64(latest)))))
-		latest++
-	}
+	archivetest.ForgetPeak(b)
 	query := func(do func(n int) error) func(b *testing.B) {
 		return func(b *testing.B) { timed(b, do) }
 	}
@@ -81,9 +86,47 @@ func benchArchive(b *testing.B, jobs int) {
 	})
 	b.Run("jobs-newest", query(func(int) error { return someJobs(b, a, archive.Query{Limit: 50}) }))
 	b.Run("jobs-last-page", query(func(int) error { return someJobs(b, a, archive.Query{Limit: 50, Offset: jobs - 50}) }))
-	b.Run("jobs-found-by-text", query(func(n int) error { return someJobs(b, a, archive.Query{Text: fmt.Sprintf("r%d ines", n%9), Limit: 50}) }))
+	b.Run("jobs-in-the-middle", query(func(int) error { return someJobs(b, a, archive.Query{Limit: 50, Offset: jobs / 2}) }))
+	who := shop.People[1]
+	for name, q := range map[string]archive.Query{
+		"order":                 {Text: fmt.Sprint("R", jobs/2)},
+		"two-letters-and-name":  {Text: "r7 " + who},
+		"one-name-last-page":    {Text: who, Offset: min(jobs, archive.MostFound) / len(shop.People) / 50 * 50},
+		"everywhere":            {Text: "pony job"},
+		"everywhere-deep":       {Text: "pony job", Offset: min(jobs, archive.MostFound) - 50},
+		"name-and-comebacks":    {Text: who, Kind: "comeback"},
+		"everywhere-comebacks":  {Text: "pony job", Kind: "comeback"},
+		"one-letter-everywhere": {Text: "o"},
+		"two-letters-nowhere":   {Text: "zq"},
+		"nowhere":               {Text: "drover"},
+	} {
+		q.Limit = 50
+		b.Run("text-"+name, query(func(int) error { _, _, err := a.Jobs(b.Context(), q); return err }))
+	}
 	b.Run("jobs-of-technician", query(func(int) error {
-		return someJobs(b, a, archive.Query{Technician: "Marek", Procedure: "job-0", Limit: 50})
+		return someJobs(b, a, archive.Query{Technician: who, Limit: 50})
+	}))
+	b.Run("jobs-of-technician-and-procedure", query(func(int) error {
+		return someJobs(b, a, archive.Query{Technician: who, Procedure: "job-0", Limit: 50})
+	}))
+	b.Run("jobs-of-procedure-in-the-middle", query(func(int) error {
+		return someJobs(b, a, archive.Query{Procedure: "job-0", Offset: jobs / 4, Limit: 50})
+	}))
+	b.Run("jobs-of-kind", query(func(int) error { return someJobs(b, a, archive.Query{Kind: "comeback", Limit: 50}) }))
+	if len(shop.Bays) > 0 {
+		b.Run("jobs-of-bay", query(func(n int) error { return someJobs(b, a, archive.Query{Bay: shop.Bays[n%len(shop.Bays)], Limit: 50}) }))
+	}
+	day := shop.Begun(jobs - 1).Truncate(24 * time.Hour)
+	b.Run("day", query(func(n int) error {
+		_, err := a.Between(b.Context(), day.AddDate(0, 0, -n%9), day.AddDate(0, 0, 1-n%9), "")
+		return err
+	}))
+	b.Run("day-what-ran-long", query(func(n int) error {
+		all, err := a.Between(b.Context(), day.AddDate(0, 0, -n%9), day.AddDate(0, 0, 1-n%9), "")
+		if err == nil {
+			_, err = a.RanLong(b.Context(), all)
+		}
+		return err
 	}))
 	b.Run("procedures-again", query(func(int) error { _, err := a.Procedures(b.Context()); return err }))
 	cold := func(do func(a *archive.Archive, n int) error) func(b *testing.B) {
@@ -105,13 +148,21 @@ func benchArchive(b *testing.B, jobs int) {
 	procedure := func(a *archive.Archive, id string) error { _, err := a.Procedure(b.Context(), id); return err }
 	b.Run("procedures", cold(func(a *archive.Archive, _ int) error { _, err := a.Procedures(b.Context()); return err }))
 	b.Run("procedure-of-half-the-jobs", cold(func(a *archive.Archive, _ int) error { return procedure(a, "job-0") }))
-	b.Run("procedure-of-one-in-18", cold(func(a *archive.Archive, n int) error { return procedure(a, fmt.Sprintf("job-%d", 1+n%9)) }))
+	b.Run("procedure-of-few-jobs", cold(func(a *archive.Archive, n int) error { return procedure(a, fmt.Sprintf("job-%d", 1+n%9)) }))
+	b.Run("procedure-when-one-more-is-finished", func(b *testing.B) {
+		timed(b, func(int) error {
+			b.StopTimer()
+			finish()
+			b.StartTimer()
+			return errors.Join(a.Refresh(b.Context()), procedure(a, "job-0"))
+		})
+	})
 	if err := procedure(a, "job-0"); err != nil {
 		b.Fatal(err)
 	}
 	b.Run("procedure-again", query(func(int) error { _, err := a.Procedure(b.Context(), "job-0"); return err }))
 	b.Run("review-of-a-job", query(func(n int) error {
-		sheet, err := a.Sheet(b.Context(), benchID(n*37%jobs), 0)
+		sheet, err := a.Sheet(b.Context(), shop.ID(n*37%(jobs-shop.Open)), 0)
 		if err == nil {
 			_, err = a.Review(b.Context(), sheet)
 		}
@@ -121,7 +172,7 @@ func benchArchive(b *testing.B, jobs int) {
 		for b.Loop() {
 			continue
 		}
-		b.ReportMetric(float64(peak(b)), "peak-MB-of-all-queries")
+		b.ReportMetric(archivetest.Peak(b), "peak-MB-of-all-queries")
 		b.ReportMetric(0, "ns/op")
 	})
 }
@@ -164,8 +215,8 @@ func cpu(b *testing.B) time.Duration {
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
-// fill writes the journal of many jobs in one transaction, which its own Append would sync job by job.
-func fill(b *testing.B, dir string, jobs int) {
+// fill writes the journal of a shop in one transaction, which its own Append would sync job by job.
+func fill(b *testing.B, dir string, shop *archivetest.Shop) {
 	store, err := journal.Open(dir, journal.Writer)
 	if err == nil {
 		err = store.Close()
@@ -186,9 +237,12 @@ func fill(b *testing.B, dir string, jobs int) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	r := rand.New(rand.NewPCG(1, 2))
-	for n := range jobs {
-		for _, e := range benchJob(n, r).events {
+	for n := range shop.Size {
+		log, err := shop.Log(b.Context(), shop.ID(n))
+		if err != nil {
+			b.Fatal(err)
+		}
+		for _, e := range log {
 			detail, err := json.Marshal(e.Detail)
 			if err == nil {
 				_, err = insert.ExecContext(b.Context(), e.Job, e.Seq, e.Act, e.At, e.Noted, e.Kind, string(detail))
@@ -203,45 +257,6 @@ func fill(b *testing.B, dir string, jobs int) {
 	}
 }
 
-func benchID(n int) string {
-	return fmt.Sprintf("%s-%d", dawn.Add(narrator.Span(n/10)*24*narrator.Hour).Time().Format(time.DateOnly), n%10+1)
-}
-
-// benchJob is one job of 50 events: opened, 40 steps of invented length, two pauses, three words, a note, finished.
-func benchJob(n int, r *rand.Rand) *script {
-	which := 0
-	if n%2 == 1 {
-		which = 1 + n/2%(procedureKinds-1)
-	}
-	d := narrator.Detail{Procedure: "file.yaml", Text: benchFiles[which], Technician: []string{"Ines", "Marek", "Élodie", "Tomas"}[r.IntN(4)], Order: fmt.Sprint("R", n)}
-	if n%50 == 49 {
-		d.JobKind, d.Earlier = "comeback", benchID(n-20)
-	}
-	s := begun(benchID(n), n/10, d)
-	for step := 1; step <= stepsOfJob; step++ {
-		s.then(0, narrator.Arrived, narrator.Detail{Step: fmt.Sprintf("step-%d", step)})
-		s.now = s.now.Add(narrator.Minutes(2 * math.Exp(0.35*r.NormFloat64())))
-		switch step {
-		case 10, 30:
-			s.then(0, narrator.Held, narrator.Detail{Reason: []string{"parts", "phone", "customer"}[r.IntN(3)]}).then(60*r.ExpFloat64(), narrator.Resumed, narrator.Detail{})
-		case 5, 15, 25:
-			s.then(0, narrator.Word, narrator.Detail{Word: "repeat", Score: 0.9})
-		case 20:
-			s.then(0, narrator.Recorded, narrator.Detail{File: "memos/" + s.id + "-20.wav", From: s.now - narrator.Moment(10*narrator.Second), Length: 8 * narrator.Second})
-		}
-	}
-	return s.then(0, narrator.Finished, narrator.Detail{})
-}
-
-// benchFiles are procedure files as long as those that come along.
-var benchFiles = func() (all []string) {
-	for which := range procedureKinds {
-		text := strings.ReplaceAll(file(fmt.Sprintf("job-%d", which), stepsOfJob), " of it.", " of it, "+strings.Repeat("with the bolts in their order, ", 5)+"as far as it goes.")
-		all = append(all, text)
-	}
-	return all
-}()
-
 func size(b *testing.B, dir, name string) float64 {
 	var sum int64
 	for _, beside := range []string{"", "-wal"} {
@@ -252,30 +267,4 @@ func size(b *testing.B, dir, name string) float64 {
 		}
 	}
 	return float64(sum >> 20)
-}
-
-// forgetPeak makes the kernel measure the process's peak memory from now on.
-func forgetPeak(b *testing.B) {
-	debug.FreeOSMemory()
-	if err := os.WriteFile("/proc/self/clear_refs", []byte("5"), 0); err != nil {
-		b.Logf("the peak includes the making of the journal: %v", err)
-	}
-}
-
-// peak is the most memory that the process has had, in MB.
-func peak(b *testing.B) int {
-	status, err := os.ReadFile("/proc/self/status")
-	if err != nil {
-		b.Fatal(err)
-	}
-	for line := range strings.Lines(string(status)) {
-		if words := strings.Fields(line); words[0] == "VmHWM:" {
-			kb, err := strconv.Atoi(words[1])
-			if err != nil {
-				b.Fatal(err)
-			}
-			return kb >> 10
-		}
-	}
-	return 0
 }

@@ -5,11 +5,9 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/labour"
@@ -63,139 +61,6 @@ type Comeback struct {
 // listed are the columns of a row, for scan.
 const listed = `job.id, job.job, job.bay, job.procedure, title, machine, crew, order_no, job.kind, earlier, started, ended, worked, paused, unsure,
 	gap, person, book, why, corrected, comebacks`
-
-// MostFound is to how many jobs those that words were found in are counted.
-const MostFound = 10_000
-
-// Jobs lists finished jobs, the newest first, and tells how many there are of which these are a part. Of those that words are found in more
-// than [MostFound] are not counted: the total is MostFound+1 then, unless all are listed. Jobs that began at the same moment stand in any order.
-func (a *Archive) Jobs(ctx context.Context, q Query) ([]Row, int, error) {
-	found := q.found()
-	total, err := a.count(ctx, q, found)
-	if err != nil {
-		return nil, 0, err
-	}
-	limit, offset, order := q.Limit, max(0, q.Offset), "DESC"
-	if limit <= 0 {
-		limit = -1
-	}
-	if q.Text == "" && offset > total/2 { // then it is nearer from the other end
-		left := total - offset
-		if limit < 0 || limit > left {
-			limit = max(0, left)
-		}
-		offset, order = max(0, left-limit), "ASC"
-	}
-	rows := []Row{}
-	var backs []string
-	err = a.each(ctx, func(r *sql.Rows) error {
-		row, _, comebacks, err := scan(r)
-		if rows = append(rows, row); comebacks {
-			backs = append(backs, row.Job)
-		}
-		return err
-	}, `SELECT `+listed+` FROM (SELECT `+found.id+` AS id`+found.from+found.where()+` ORDER BY `+found.id+` `+order+` LIMIT ? OFFSET ?) AS found
-		CROSS JOIN job ON job.id = found.id JOIN edition ON edition.id = job.edition ORDER BY job.id DESC`, append(found.args, limit, offset)...)
-	if err == nil && len(backs) > 0 {
-		err = a.comebacks(ctx, rows, backs)
-	}
-	if q.Text != "" && q.Limit <= 0 {
-		total = max(0, q.Offset) + len(rows)
-	}
-	return rows, total, err
-}
-
-// count tells how many jobs a query finds, in words up to MostFound+1.
-func (a *Archive) count(ctx context.Context, q Query, found found) (total int, err error) {
-	query := `SELECT count(*)` + found.from + found.where()
-	if q.Text != "" {
-		query = fmt.Sprintf(`SELECT count(*) FROM (SELECT 1%s%s LIMIT %d)`, found.from, found.where(), MostFound+1)
-	}
-	return total, a.broken(a.db.QueryRowContext(ctx, query, found.args...).Scan(&total))
-}
-
-// found says where the jobs of a query are found, so that an index has all that it asks.
-type found struct {
-	id         string // column of the job's number
-	from       string
-	conditions []string
-	args       []any
-}
-
-func (f *found) only(condition string, arg any) {
-	f.conditions, f.args = append(f.conditions, condition), append(f.args, arg)
-}
-
-func (f *found) where() string {
-	if len(f.conditions) == 0 {
-		return ""
-	}
-	return " WHERE " + strings.Join(f.conditions, " AND ")
-}
-
-func (q Query) found() found {
-	f := found{}
-	filtered := q.Procedure != "" || q.Kind != "" || q.Bay != ""
-	var long, short []string // what the index has, and what is to be read
-	for _, word := range strings.Fields(strings.ToLower(q.Text)) {
-		if letters := lettersOf(word); letters != "" {
-			long = append(long, letters)
-		}
-		if utf8.RuneCountInString(word) != 3 { // the letters of a longer one may stand apart
-			short = append(short, word)
-		}
-	}
-	join := func(table, id string) {
-		if f.from == "" {
-			f.from, f.id = " FROM "+table, id
-			return
-		}
-		f.from += " CROSS JOIN " + table
-		f.conditions = append(f.conditions, id+" = "+f.id)
-	}
-	if len(long) > 0 {
-		join("letters", "letters.rowid")
-		f.only("letters MATCH ?", strings.Join(long, " "))
-	}
-	switch {
-	case q.Technician != "":
-		join("crew AS of", "of.id")
-		f.only("of.name = ?", q.Technician)
-	case filtered:
-		join("job AS of", "of.id")
-	}
-	if len(short) > 0 {
-		join("said", "said.id")
-	}
-	if f.from == "" {
-		join("job AS of INDEXED BY job_in_order", "of.id")
-	}
-	for column, value := range map[string]string{"of.procedure = ?": q.Procedure, "of.kind = ?": q.Kind, "of.bay = ?": q.Bay} {
-		if value != "" {
-			f.only(column, value)
-		}
-	}
-	if !q.From.IsZero() {
-		f.only(f.id+" >= ?", int64(narrator.MomentOf(q.From))*numbered)
-	}
-	if !q.To.IsZero() {
-		f.only(f.id+" < ?", int64(narrator.MomentOf(q.To))*numbered)
-	}
-	for _, word := range short {
-		f.only("instr(said.text, ?) > 0", word)
-	}
-	return f
-}
-
-// lettersOf lists all three letters in a row of a word, as the index has them; "" of a shorter word.
-func lettersOf(word string) string {
-	letters := []rune(word)
-	var all []string
-	for i := 0; i+3 <= len(letters); i++ {
-		all = append(all, `"`+strings.ReplaceAll(string(letters[i:i+3]), `"`, `""`)+`"`)
-	}
-	return strings.Join(all, " ")
-}
 
 // Bays lists every bay that began a job, by name; "" is among them where there are jobs without one.
 func (a *Archive) Bays(ctx context.Context) (all []string, err error) {

@@ -18,7 +18,7 @@ import (
 const batch = 200
 
 // keptProcedures is how many procedure files stay loaded.
-const keptProcedures = 32
+const keptProcedures = 256
 
 // Refresh works in what the journal has got since: jobs that were finished, and finished ones that got further events, such as
 // corrections. It is cheap where there is nothing new. What it has done counts although it ends with an error, or is cancelled: the next one
@@ -91,7 +91,7 @@ func beginAnew(tx *sql.Tx) error {
 	if err := tx.QueryRow(`SELECT change FROM state`).Scan(&change); err != nil {
 		return err
 	}
-	for _, table := range []string{"crew", "packed", "said", "letters", "tally", "job", "edition", "open_job", "passed_over", "bay", "state"} {
+	for _, table := range []string{"crew", "packed", "said", "letter", "letters", "tally", "job", "edition", "open_job", "passed_over", "bay", "state"} {
 		if _, err := tx.Exec(`DROP TABLE ` + table); err != nil { // #nosec G202 -- one of these
 			return err
 		}
@@ -170,7 +170,7 @@ func (a *Archive) workIn(ctx context.Context, of part, from journal.Mark) error 
 		case mark >= last.Mark:
 			return nil
 		}
-		w := &writing{tx, map[string]*sql.Stmt{}}
+		w := &writing{tx: tx, prepared: map[string]*sql.Stmt{}}
 		if err := w.exec(ctx, `UPDATE state SET change = change + 1, mark = ?, last = ?`, last.Mark, last.Job); err != nil {
 			return err
 		}
@@ -179,7 +179,7 @@ func (a *Archive) workIn(ctx context.Context, of part, from journal.Mark) error 
 				return err
 			}
 		}
-		return nil
+		return w.letters(ctx)
 	})
 }
 

@@ -69,6 +69,8 @@ CREATE TABLE said (
 ) STRICT;
 CREATE VIRTUAL TABLE letters USING fts5(text, content = '', contentless_delete = 1, detail = none, tokenize = 'trigram case_sensitive 1');
 
+CREATE VIRTUAL TABLE letter USING fts5vocab(letters, row);
+
 -- What the jobs of an edition add up to, by why they are no samples; the triggers keep it.
 CREATE TABLE tally (
 	edition   INTEGER NOT NULL REFERENCES edition,

@@ -84,7 +84,10 @@ func (a *Archive) read(log []narrator.Event) (hash [sha256.Size]byte, job *narra
 		}
 		a.mu.Lock()
 		if len(a.loaded) >= keptProcedures {
-			clear(a.loaded)
+			for other := range a.loaded { // any
+				delete(a.loaded, other)
+				break
+			}
 		}
 		a.loaded[hash] = p
 		a.mu.Unlock()
@@ -102,7 +105,7 @@ func searched(j *narrator.Job, s labour.Sheet) string {
 	for _, f := range s.Facts {
 		words = append(words, f.Value)
 	}
-	return strings.ToLower(strings.Join(words, "\n"))
+	return strings.ToLower(strings.Join(words, "\n")) + "\n\n" // so that two letters are always followed by a third
 }
 
 func millis(s labour.Seconds) int64 { return int64(s*1000 + 0.5) }
@@ -117,6 +120,7 @@ func bayOf(job string) string {
 type writing struct {
 	tx       *sql.Tx
 	prepared map[string]*sql.Stmt
+	said     []int64 // numbers of the jobs whose letters are still to be written
 }
 
 func (w *writing) statement(ctx context.Context, query string) (s *sql.Stmt, err error) {
@@ -246,10 +250,17 @@ func (w *writing) store(ctx context.Context, t told) error {
 	if err == nil {
 		err = w.exec(ctx, `INSERT INTO said (id, text) VALUES (?, ?)`, id, t.text)
 	}
-	if err == nil {
-		err = w.exec(ctx, `INSERT INTO letters (rowid, text) VALUES (?, ?)`, id, t.text)
-	}
+	w.said = append(w.said, id)
 	return err
+}
+
+// letters writes the letters of all jobs that were stored: together, as each statement makes a piece of the index by itself.
+func (w *writing) letters(ctx context.Context) error {
+	all, err := json.Marshal(w.said)
+	if err != nil {
+		return err
+	}
+	return w.exec(ctx, `INSERT INTO letters (rowid, text) SELECT id, text FROM said WHERE id IN (SELECT value FROM json_each(?)) ORDER BY id`, string(all))
 }
 
 // cameFrom sums up the jobs that came back from one, the first argument, whether at once or by way of another comeback.
