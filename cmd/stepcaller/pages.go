@@ -101,8 +101,8 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (s
 	}, nil
 }
 
-// openRecords opens what was recorded in the pages' data folder, to be read, and works finished jobs into their figures meanwhile, so that
-// the first page need not wait for years of them. Nothing there is no mistake.
+// openRecords opens what was recorded in the pages' data folder, to be read, and begins to work finished jobs into their figures: that goes
+// on in the background, however many years there are of them. Nothing there is no mistake.
 func openRecords(ctx context.Context, c *pages.Config) (closing func() error, err error) {
 	store, err := journal.Open(c.Data, journal.Reader)
 	if errors.Is(err, journal.ErrNoJournal) {
@@ -116,17 +116,8 @@ func openRecords(ctx context.Context, c *pages.Config) (closing func() error, er
 		return nil, errors.Join(err, store.Close())
 	}
 	c.Store, c.Archive = store, figures
-	ctx, stop := context.WithCancel(ctx)
-	ended := make(chan struct{})
-	go func() {
-		defer close(ended)
-		_ = figures.Refresh(ctx) // what fails here fails again for the page that is asked for, and is told there
-	}()
-	return func() error {
-		stop()
-		<-ended
-		return errors.Join(figures.Close(), store.Close())
-	}, nil
+	_ = figures.CatchUp(ctx) // what fails here fails again for the page that is asked for, and is told there
+	return func() error { return errors.Join(figures.Close(), store.Close()) }, nil
 }
 
 // showPages serves the pages beside a session, which goes on without them where that fails.

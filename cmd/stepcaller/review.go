@@ -22,6 +22,7 @@ type reviewing struct {
 	history   bool
 	text      string
 	kind      string
+	bay       string
 	from, to  string
 	day       string
 	limit     int
@@ -64,7 +65,7 @@ and time that nobody accounted for are shown and never learnt from. Times stay o
 				return err
 			}
 			defer a.Close()
-			if err := a.Refresh(cmd.Context()); err != nil {
+			if err := refresh(cmd.Context(), a, cmd.ErrOrStderr()); err != nil {
 				return err
 			}
 			view, err := r.view(cmd, app.Config, store, a, args)
@@ -85,6 +86,7 @@ and time that nobody accounted for are shown and never learnt from. Times stay o
 	f.BoolVar(&r.history, "history", false, "list every finished job, newest first")
 	f.StringVar(&r.text, "text", "", "history: words that occur in the job's id, procedure, vehicle, work order, technicians or what was typed in")
 	f.StringVar(&r.kind, "kind", "", "history: who pays, "+strings.Join(narrator.JobKinds(), ", "))
+	f.StringVar(&r.bay, "bay", "", "history: begun at this bay of the shop")
 	f.StringVar(&r.from, "from", "", "history: begun on this day or later, 2000-01-31")
 	f.StringVar(&r.to, "to", "", "history: begun before this day")
 	f.IntVar(&r.limit, "limit", 50, "history: how many at most, 0 for all")
@@ -93,6 +95,24 @@ and time that nobody accounted for are shown and never learnt from. Times stay o
 	f.Float64Var(&r.attended, "attended", 0, "hours that people were there on that day, all together, for the productivity")
 	f.BoolVar(&r.asJSON, "json", false, "print JSON")
 	return c
+}
+
+// refresh works finished jobs into their figures, and tells how far it is where that takes its time.
+func refresh(ctx context.Context, a *archive.Archive, out io.Writer) error {
+	done := make(chan error, 1)
+	go func() { done <- a.Refresh(ctx) }()
+	tick := time.NewTicker(2 * time.Second)
+	defer tick.Stop()
+	for {
+		select {
+		case err := <-done:
+			return err
+		case <-tick.C:
+			if p := a.Progress(); p.Of > 0 {
+				fmt.Fprintf(out, "Figures are being worked out: %d of %d jobs\n", p.Done, p.Of)
+			}
+		}
+	}
 }
 
 // check refuses flags that do not go together.
@@ -107,7 +127,7 @@ func (r *reviewing) check(cmd *cobra.Command, args []string) error {
 	if len(what) > 1 {
 		return usage("%s: choose one", strings.Join(what, " and "))
 	}
-	for _, flag := range []string{"text", "kind", "from", "to", "limit", "offset"} {
+	for _, flag := range []string{"text", "kind", "bay", "from", "to", "limit", "offset"} {
 		if cmd.Flags().Changed(flag) && !r.history {
 			return usage("--%s is for --history", flag)
 		}
@@ -132,7 +152,7 @@ func (r *reviewing) view(cmd *cobra.Command, c Config, store journal.Store, a *a
 	case len(args) > 0:
 		return reviewJob(ctx, store, a, args[0])
 	case r.history:
-		q := archive.Query{Text: r.text, Procedure: r.procedure, Kind: r.kind, Limit: r.limit, Offset: r.offset}
+		q := archive.Query{Text: r.text, Procedure: r.procedure, Kind: r.kind, Bay: r.bay, Limit: r.limit, Offset: r.offset}
 		if cmd.Flags().Changed("technician") {
 			q.Technician = c.Technician
 		}
@@ -144,7 +164,11 @@ func (r *reviewing) view(cmd *cobra.Command, c Config, store journal.Store, a *a
 			return nil, err
 		}
 		rows, total, err := a.Jobs(ctx, q)
-		return historyView{Total: total, Jobs: rows}, err
+		v := historyView{Total: total, Jobs: rows}
+		if r.text != "" && r.limit > 0 && total > archive.MostFound {
+			v.Total, v.More = archive.MostFound, true
+		}
+		return v, err
 	case r.procedure != "":
 		f, err := a.Procedure(ctx, r.procedure)
 		if errors.Is(err, archive.ErrNoProcedure) {
@@ -248,6 +272,7 @@ func reviewDay(ctx context.Context, store journal.Store, a *archive.Archive, day
 // historyView is a list of jobs.
 type historyView struct {
 	Total int           `json:"total"` // that were found, of which these are a part
+	More  bool          `json:"more"`  // there are more than the total, which are not counted
 	Jobs  []archive.Row `json:"jobs"`
 }
 

@@ -45,7 +45,10 @@ func (v historyView) draw(p *paper) {
 		return
 	}
 	p.jobs(v.Jobs)
-	if len(v.Jobs) < v.Total {
+	switch {
+	case v.More:
+		p.line("%d of more than %d jobs; --offset and --limit show others, further words fewer.", len(v.Jobs), v.Total)
+	case len(v.Jobs) < v.Total:
 		p.line("%d of %d jobs; --offset and --limit show others.", len(v.Jobs), v.Total)
 	}
 	p.totals(archive.TotalOf(v.Jobs))
@@ -72,14 +75,18 @@ func (p *paper) jobs(rows []archive.Row) {
 	for _, r := range rows {
 		scale = max(scale, r.Worked.Hours(), r.BookHours)
 	}
-	p.line("  %s  %s  %s %s %s %s", p.fit("Job", 13), p.fit("Procedure", 18), p.fit("Technician", 11), right("Worked", 6), right("Book", 6), right("Eff.", 5))
+	id := 13
+	for _, r := range rows {
+		id = max(id, len(r.Job)) // it names the bay where there are several
+	}
+	p.line("  %s  %s  %s %s %s %s", p.fit("Job", id), p.fit("Procedure", 18), p.fit("Technician", 11), right("Worked", 6), right("Book", 6), right("Eff.", 5))
 	for _, r := range rows {
 		who := strings.Join(r.Technicians, ", ")
-		p.line("  %s  %s  %s %s %s %s  %s", p.fit(r.Job, 13), p.fit(r.Title, 18), p.fit(who, 11), right(fmt.Sprintf("%.1f", r.Worked.Hours()), 6),
+		p.line("  %s  %s  %s %s %s %s  %s", p.fit(r.Job, id), p.fit(r.Title, 18), p.fit(who, 11), right(fmt.Sprintf("%.1f", r.Worked.Hours()), 6),
 			right(strings.TrimSuffix(bookHours(r.BookHours), " h"), 6), right(strings.TrimSuffix(percent(r.Efficiency), " %"), 5),
 			p.against(r.Worked.Hours(), r.BookHours, scale, width))
 		for _, note := range noted(r) {
-			p.line("%s%s", strings.Repeat(" ", 17), note)
+			p.line("%s%s", strings.Repeat(" ", id+4), note)
 		}
 	}
 }

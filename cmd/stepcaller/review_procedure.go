@@ -21,6 +21,9 @@ func (v procedureView) draw(p *paper) {
 		text += fmt.Sprintf("; %d %s", w.Jobs, w.Why)
 	}
 	p.line("%s.", text)
+	if f.Latest < f.Jobs {
+		p.line("Times are those of the latest %d of %d jobs; costs, comebacks and efficiency are those of all.", f.Latest, f.Jobs)
+	}
 	if f.Editions > 1 {
 		p.line("The file had %d editions; steps are told apart by their ids.", f.Editions)
 	}

@@ -9,7 +9,7 @@ import (
 
 // held marks on a job's page what the other jobs of its procedure say of each step. Where they cannot be read the page is shown without.
 func (s *server) held(r *http.Request, page *jobPage) {
-	if s.Archive == nil || page.Dictated || s.Archive.Refresh(r.Context()) != nil {
+	if s.Archive == nil || page.Dictated || s.Archive.CatchUp(r.Context()) != nil {
 		return
 	}
 	review, err := s.Archive.Review(r.Context(), page.Sheet)

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -17,12 +18,14 @@ import (
 type history struct {
 	Query      url.Values
 	Rows       []row
-	Open       []openJob
+	Open       []archive.Unfinished
 	Total      int
+	Most       int // the total is more than it, 0 where it is as counted
 	First      int // number of the first row shown
 	Before     string
 	Next       string // addresses of the pages around this one, "" for none
 	Kinds      []string
+	Bays       []string // to choose from, none where there is one alone
 	Procedures []archive.Summary
 	Wrong      string
 	Filtered   bool
@@ -57,7 +60,10 @@ func (s *server) history(w http.ResponseWriter, r *http.Request) {
 		rows, total, err = s.finished(r, q)
 	}
 	if err == nil && !page.Filtered && q.Offset == 0 {
-		page.Open, err = s.opened.list(r.Context())
+		page.Open, err = s.Archive.Unfinished(r.Context(), "")
+	}
+	if err == nil {
+		page.Bays, err = s.bays(r)
 	}
 	if err == nil {
 		page.Procedures, err = s.Archive.Procedures(r.Context())
@@ -67,6 +73,9 @@ func (s *server) history(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page.Rows, page.Total, page.First = rowsOf(rows), total, q.Offset+1
+	if q.Text != "" && total > archive.MostFound {
+		page.Most = archive.MostFound
+	}
 	at := func(offset int) string {
 		next := url.Values{}
 		for key, values := range page.Query {
@@ -88,7 +97,7 @@ func (s *server) history(w http.ResponseWriter, r *http.Request) {
 func (s *server) query(r *http.Request) (archive.Query, history) {
 	r.URL.RawQuery = strings.ReplaceAll(r.URL.RawQuery, ";", "%3B")
 	v := r.URL.Query()
-	q := archive.Query{Text: v.Get("text"), Procedure: v.Get("procedure"), Technician: v.Get("technician"), Kind: v.Get("kind"), Limit: paged}
+	q := archive.Query{Text: v.Get("text"), Procedure: v.Get("procedure"), Technician: v.Get("technician"), Kind: v.Get("kind"), Bay: v.Get("bay"), Limit: paged}
 	page := history{Query: v, Kinds: narrator.JobKinds()}
 	day := func(key string, more int) (t time.Time) {
 		text := v.Get(key)
@@ -107,16 +116,25 @@ func (s *server) query(r *http.Request) (archive.Query, history) {
 		q.Offset, _ = strconv.Atoi(text)
 		q.Offset = max(0, q.Offset)
 	}
-	page.Filtered = cmp.Or(q.Text, q.Procedure, q.Technician, q.Kind) != "" || !q.From.IsZero() || !q.To.IsZero()
+	page.Filtered = cmp.Or(q.Text, q.Procedure, q.Technician, q.Kind, q.Bay) != "" || !q.From.IsZero() || !q.To.IsZero()
 	return q, page
 }
 
 // finished lists finished jobs, as of now.
 func (s *server) finished(r *http.Request, q archive.Query) ([]archive.Row, int, error) {
-	if err := s.Archive.Refresh(r.Context()); err != nil {
+	if err := s.Archive.CatchUp(r.Context()); err != nil {
 		return nil, 0, err
 	}
 	return s.Archive.Jobs(r.Context(), q)
+}
+
+// bays lists the bays to choose from, none where there is one alone.
+func (s *server) bays(r *http.Request) ([]string, error) {
+	all, err := s.Archive.Bays(r.Context())
+	if len(all) < 2 {
+		return nil, err
+	}
+	return slices.DeleteFunc(all, func(bay string) bool { return bay == "" }), err
 }
 
 func rowsOf(rows []archive.Row) []row {

@@ -26,7 +26,7 @@ func (s *server) procedureList(w http.ResponseWriter, r *http.Request) {
 	var page procedureList
 	var err error
 	if s.Archive != nil {
-		if err = s.Archive.Refresh(r.Context()); err == nil {
+		if err = s.Archive.CatchUp(r.Context()); err == nil {
 			page.Done, err = s.Archive.Procedures(r.Context())
 		}
 	}
@@ -134,7 +134,7 @@ func (s *server) procedure(w http.ResponseWriter, r *http.Request) {
 	var f *figures.Figures
 	err := archive.ErrNoProcedure
 	if s.Archive != nil {
-		if err = s.Archive.Refresh(r.Context()); err == nil {
+		if err = s.Archive.CatchUp(r.Context()); err == nil {
 			f, err = s.Archive.Procedure(r.Context(), id)
 		}
 	}

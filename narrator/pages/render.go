@@ -10,6 +10,7 @@ import (
 	"path"
 	"strings"
 
+	"stepcaller/narrator/labour/archive"
 	"stepcaller/procedures/tongue"
 )
 
@@ -49,14 +50,20 @@ type view struct {
 	Name     string // of the page
 	Title    string
 	Path     string // of the request, to mark where one is
+	Shop     string
 	Invented bool
+	Progress archive.Progress // of the figures, on pages that look back
 	Page     any
 }
 
 // show writes a page. It is made whole first, so that a mistake in it never leaves half a page.
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name, title string, page any) {
 	var out bytes.Buffer
-	err := s.pages[name].ExecuteTemplate(&out, "layout", view{Name: name, Title: title, Path: r.URL.Path, Invented: s.Invented, Page: page})
+	of := view{Name: name, Title: title, Path: r.URL.Path, Shop: s.Shop, Invented: s.Invented, Page: page}
+	if s.Archive != nil && name != "glance" {
+		of.Progress = s.Archive.Progress()
+	}
+	err := s.pages[name].ExecuteTemplate(&out, "layout", of)
 	if err != nil {
 		http.Error(w, fmt.Sprintf("%s: %v", s.Tongue.F("Something went wrong"), err), http.StatusInternalServerError)
 		return

@@ -26,6 +26,7 @@ type Config struct {
 	Data     string         // folder of the journal and the memos
 	Hub      *Hub           // what is going on now; nil where no session runs
 	Tongue   *tongue.Tongue // language of the pages
+	Shop     string         // whose bays are shown, in the heading of every page; "" for one bay by itself
 	Invented bool           // the data are a demonstration, and every page says so
 	Now      func() time.Time
 
@@ -44,7 +45,6 @@ type server struct {
 	write   writer
 	started string // tells one run of the program from another
 
-	opened *openJobs
 	shelf  *shelf
 	saving sync.Mutex // of a procedure's file
 }
@@ -57,7 +57,7 @@ func New(c Config) (http.Handler, error) {
 	if c.Hub == nil {
 		c.Hub = NewHub()
 	}
-	s := &server{Config: c, opened: &openJobs{store: c.Store}, shelf: &shelf{folder: c.Procedures}, write: newWriter(c.Tongue, c.Now().Location()), started: strconv.FormatInt(time.Now().UnixNano(), 36)}
+	s := &server{Config: c, shelf: &shelf{folder: c.Procedures}, write: newWriter(c.Tongue, c.Now().Location()), started: strconv.FormatInt(time.Now().UnixNano(), 36)}
 	var err error
 	if s.pages, err = parse(c.Tongue, s.write.funcs()); err != nil {
 		return nil, err

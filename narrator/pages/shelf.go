@@ -115,3 +115,6 @@ func (s *shelf) find(id string) (*procedures.Procedure, error) {
 	}
 	return nil, fmt.Errorf("%w: %q", procedures.ErrNotFound, id)
 }
+
+// fileName is a file's name without its folder and its ending.
+func fileName(path string) string { return strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)) }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/http"
 	"slices"
+	"strconv"
 	"time"
 
 	"stepcaller/narrator"
@@ -27,25 +28,37 @@ type dayPage struct {
 	Still        []labour.Standstill
 	Unsure, Gap  labour.Seconds
 	Long         []longToday
+	RanLong      int  // how many steps, of which these are some
 	Nothing      bool // nothing was ever recorded
+
+	Bays         []string // to choose from, none where there is one alone
+	Bay          string   // that is chosen, "" for all
+	Jobs         int      // worked on
+	First        int      // number of the first lane
+	Previous, On string   // addresses of the lanes around these, "" for none
 }
+
+// lanesDrawn is how many jobs of a day are drawn on one page, longShown how many steps that ran long are told.
+const (
+	lanesDrawn = 100
+	longShown  = 30
+)
 
 // lane is what one job did on the day.
 type lane struct {
-	Sheet  labour.Sheet
-	Title  string
-	Open   bool
-	Line   []span
-	Worked labour.Seconds // on the day
+	archive.Row
+	Line  []span
+	OnDay labour.Seconds // worked
 }
 
 // longToday is a step of the day that ran long.
 type longToday struct {
-	Job, Title string
-	Step       figures.Step
-	Minutes    float64
-	What       []string
+	archive.Long
+	What []string
 }
+
+// Last is the number of the last lane.
+func (p dayPage) Last() int { return p.First + len(p.Lanes) - 1 }
 
 // Efficiency is the finished jobs' book time over their worked time, 0 where there is none.
 func (p dayPage) Efficiency() float64 {
@@ -54,9 +67,6 @@ func (p dayPage) Efficiency() float64 {
 	}
 	return p.Book * 3600 / float64(p.Took)
 }
-
-// longestJob is how long before a day a job that was worked on then may have begun.
-const longestJob = 60 * 24 * time.Hour
 
 func (s *server) today(w http.ResponseWriter, r *http.Request) {
 	now := s.Now().In(s.write.zone)
@@ -70,7 +80,7 @@ func (s *server) today(w http.ResponseWriter, r *http.Request) {
 		day = asked
 	}
 	next := day.AddDate(0, 0, 1)
-	page := dayPage{Day: day, IsToday: !now.Before(day) && now.Before(next), Before: day.AddDate(0, 0, -1).Format(time.DateOnly), Nothing: s.Store == nil}
+	page := dayPage{Day: day, IsToday: !now.Before(day) && now.Before(next), Before: day.AddDate(0, 0, -1).Format(time.DateOnly), Nothing: s.Store == nil, Bay: r.URL.Query().Get("bay")}
 	if !next.After(now) {
 		page.Next = next.Format(time.DateOnly)
 	}
@@ -83,70 +93,87 @@ func (s *server) today(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "today", s.write.day(day), page)
 }
 
-// onDay lists the ids of the jobs that may have been worked on between two moments, oldest first.
-func (s *server) onDay(r *http.Request, from, to time.Time) ([]string, error) {
-	var ids []string
+// onDay lists the jobs that may have been worked on between two moments, and of those with figures the finished ones apart.
+func (s *server) onDay(r *http.Request, from, to time.Time, bay string) (all, finished []archive.Worked, err error) {
+	var open []string
 	if s.Archive == nil {
 		entries, err := s.Store.Jobs(r.Context(), journal.Filter{})
+		if err != nil {
+			return nil, nil, err
+		}
 		for _, e := range entries {
 			if e.Start.Time().Before(to) && (e.Open() || e.End.Time().After(from)) {
-				ids = append(ids, e.ID)
+				open = append(open, e.ID)
 			}
 		}
-		slices.Sort(ids)
-		return ids, err
-	}
-	rows, _, err := s.finished(r, archive.Query{From: from.Add(-longestJob), To: to})
-	if err != nil {
-		return nil, err
-	}
-	for _, row := range rows {
-		if row.Ended.After(from) {
-			ids = append(ids, row.Job)
+	} else {
+		if err := s.Archive.CatchUp(r.Context()); err != nil {
+			return nil, nil, err
 		}
-	}
-	open, err := s.opened.list(r.Context())
-	for _, o := range open {
-		if o.Started.Before(to) {
-			ids = append(ids, o.ID)
+		if finished, err = s.Archive.Between(r.Context(), from, to, bay); err != nil {
+			return nil, nil, err
 		}
-	}
-	slices.Sort(ids)
-	return ids, err
-}
-
-func (s *server) fillDay(r *http.Request, page *dayPage, day, next time.Time) error {
-	ids, err := s.onDay(r, day, next)
-	if err != nil {
-		return err
-	}
-	type worked struct {
-		job  *narrator.Job
-		line []narrator.Stretch
-		now  narrator.Moment
-	}
-	from, to := narrator.MomentOf(day), narrator.MomentOf(next)
-	var all []worked
-	first, last := to, from
-	for _, id := range ids {
-		log, err := s.Store.Log(r.Context(), id)
+		begun, err := s.Archive.Unfinished(r.Context(), bay)
 		if err != nil {
-			return err
+			return nil, nil, err
 		}
-		j, err := narrator.NewJob(log)
+		for _, o := range begun {
+			if o.Started.Before(to) {
+				open = append(open, o.Job)
+			}
+		}
+	}
+	all = slices.Clone(finished)
+	for _, id := range open {
+		j, err := s.fold(r, id)
 		if err != nil {
-			return err
+			return nil, nil, err
 		}
 		now, err := s.known(r, j)
 		if err != nil {
+			return nil, nil, err
+		}
+		all = append(all, archive.WorkedOn(j, now))
+	}
+	slices.SortFunc(all, func(a, b archive.Worked) int {
+		return cmp.Or(cmp.Compare(a.Bay, b.Bay), a.Started.Compare(b.Started), cmp.Compare(a.Job, b.Job))
+	})
+	return all, finished, nil
+}
+
+// fold reads a job.
+func (s *server) fold(r *http.Request, id string) (*narrator.Job, error) {
+	if s.Archive != nil {
+		return s.Archive.Job(r.Context(), id)
+	}
+	log, err := s.Store.Log(r.Context(), id)
+	if err != nil {
+		return nil, err
+	}
+	return narrator.NewJob(log)
+}
+
+func (s *server) fillDay(r *http.Request, page *dayPage, day, next time.Time) error {
+	var err error
+	if s.Archive != nil {
+		if page.Bays, err = s.bays(r); err != nil {
 			return err
 		}
-		line := clipped(j.Timeline(now), from, to)
-		if !slices.ContainsFunc(line, func(l narrator.Stretch) bool { return l.What != narrator.Paused && l.What != narrator.NotRunning }) {
+	}
+	jobs, finished, err := s.onDay(r, day, next, page.Bay)
+	if err != nil {
+		return err
+	}
+	from, to := narrator.MomentOf(day), narrator.MomentOf(next)
+	var all []archive.Worked
+	first, last := to, from
+	for _, w := range jobs {
+		w.Line = clipped(w.Line, from, to)
+		if !slices.ContainsFunc(w.Line, func(l narrator.Stretch) bool { return l.What != narrator.Paused && l.What != narrator.NotRunning }) {
 			continue // it stood still all day
 		}
-		all = append(all, worked{j, line, now})
-		for _, l := range line {
+		all = append(all, w)
+		for _, l := range w.Line {
 			if l.What == narrator.Working || l.What == narrator.Unaccounted {
 				first, last = min(first, l.From), max(last, l.To)
 			}
@@ -155,11 +182,15 @@ func (s *server) fillDay(r *http.Request, page *dayPage, day, next time.Time) er
 	if len(all) == 0 {
 		return nil
 	}
-	shown := axis{at: []knot{{first, 0}, {max(last, first.Add(narrator.Hour)), 100}}}
+	last = max(last, first.Add(narrator.Hour))
+	shown := axis{at: []knot{{first, 0}, {last, 100}}}
 	page.Ticks = shown.ticks(s.write.zone, 8)
+	page.Jobs = len(all)
+	offset := page.around(r, len(all))
 	still := map[string]*labour.Standstill{}
-	for _, of := range all {
-		page.add(s, r, shown, of.job, clipped(of.line, first, max(last, first.Add(narrator.Hour))), of.now, still)
+	for i, w := range all {
+		w.Line = clipped(w.Line, first, last)
+		page.add(shown, w, i >= offset && i < offset+lanesDrawn, still)
 	}
 	for _, sum := range still {
 		page.Still = append(page.Still, *sum)
@@ -167,20 +198,43 @@ func (s *server) fillDay(r *http.Request, page *dayPage, day, next time.Time) er
 	slices.SortFunc(page.Still, func(a, b labour.Standstill) int {
 		return cmp.Or(cmp.Compare(b.Paused, a.Paused), cmp.Compare(a.Reason, b.Reason))
 	})
+	s.ranLong(r, page, slices.DeleteFunc(finished, func(w archive.Worked) bool { return !page.finishedOn(w.Row) }))
 	return nil
 }
 
-// add draws a job's day, and adds it up.
-func (p *dayPage) add(s *server, r *http.Request, shown axis, j *narrator.Job, line []narrator.Stretch, now narrator.Moment, still map[string]*labour.Standstill) {
-	sheet := labour.Of(j, now)
-	l := lane{Sheet: sheet, Title: j.Procedure.Title, Open: j.Open()}
-	for _, stretch := range joined(line) {
+// around reads which lanes are asked for, and addresses those around them.
+func (p *dayPage) around(r *http.Request, jobs int) (offset int) {
+	query := r.URL.Query()
+	offset, _ = strconv.Atoi(query.Get("offset"))
+	offset = max(0, min(offset, (jobs-1)/lanesDrawn*lanesDrawn))
+	p.First = offset + 1
+	at := func(offset int) string {
+		query.Set("offset", strconv.Itoa(offset))
+		return "/today?" + query.Encode()
+	}
+	if offset > 0 {
+		p.Previous = at(max(0, offset-lanesDrawn))
+	}
+	if offset+lanesDrawn < jobs {
+		p.On = at(offset + lanesDrawn)
+	}
+	return offset
+}
+
+func (p *dayPage) finishedOn(r archive.Row) bool {
+	return !r.Ended.IsZero() && !r.Ended.Before(p.Day) && r.Ended.Before(p.Day.AddDate(0, 0, 1))
+}
+
+// add adds a job's day up, and draws it where it is among those drawn.
+func (p *dayPage) add(shown axis, w archive.Worked, drawn bool, still map[string]*labour.Standstill) {
+	l := lane{Row: w.Row}
+	for _, stretch := range joined(w.Line) {
 		of := shown.span(stretch.From, stretch.To)
 		of.What, of.Reason = string(stretch.What), stretch.Reason
 		l.Line = append(l.Line, of)
 		switch stretch.What {
 		case narrator.Working:
-			l.Worked += of.Length
+			l.OnDay += of.Length
 		case narrator.Unaccounted:
 			p.Unsure += of.Length
 		case narrator.NotRunning:
@@ -194,36 +248,43 @@ func (p *dayPage) add(s *server, r *http.Request, shown axis, j *narrator.Job, l
 			still[reason].Times++
 		}
 	}
-	p.Worked += l.Worked
-	p.Lanes = append(p.Lanes, l)
-	if j.Open() || j.End.Time().Before(p.Day) || !j.End.Time().Before(p.Day.AddDate(0, 0, 1)) {
-		return
+	p.Worked += l.OnDay
+	if drawn {
+		p.Lanes = append(p.Lanes, l)
 	}
-	p.Finished++
-	if sheet.BookHours > 0 {
-		p.Book, p.Took = p.Book+sheet.BookHours, p.Took+sheet.Worked
-	}
-	if s.Archive != nil {
-		p.Long = append(p.Long, s.ranLong(r, j, sheet)...)
+	if p.finishedOn(w.Row) {
+		p.Finished++
+		if w.BookHours > 0 {
+			p.Book, p.Took = p.Book+w.BookHours, p.Took+w.Row.Worked
+		}
 	}
 }
 
-// ranLong lists the steps of a finished job that ran long.
-func (s *server) ranLong(r *http.Request, j *narrator.Job, sheet labour.Sheet) []longToday {
-	f, err := s.Archive.Procedure(r.Context(), sheet.Procedure)
+// ranLong tells the steps of finished jobs that ran long. The page is shown without what cannot be read.
+func (s *server) ranLong(r *http.Request, page *dayPage, jobs []archive.Worked) {
+	if s.Archive == nil {
+		return
+	}
+	all, err := s.Archive.RanLong(r.Context(), jobs)
 	if err != nil {
-		return nil // the page is shown without
+		return
 	}
-	own := slices.IndexFunc(f.Runs, func(run figures.Run) bool { return run.Job == j.ID })
-	var all []longToday
-	for _, step := range f.Steps {
-		i, there := slices.BinarySearchFunc(step.Times, own, func(t figures.Time, run int) int { return t.Run - run })
-		if own >= 0 && there && step.Times[i].Long {
-			all = append(all, longToday{Job: j.ID, Title: j.Procedure.Title, Step: step, Minutes: step.Times[i].Minutes,
-				What: s.write.happenings(figures.Happenings(sheet, step.Number))})
+	page.RanLong = len(all)
+	sheets := map[string]labour.Sheet{}
+	for _, l := range all[:min(len(all), longShown)] {
+		sheet, there := sheets[l.Job.Job]
+		if !there {
+			if sheet, err = s.Archive.Sheet(r.Context(), l.Job.Job, 0); err != nil {
+				continue
+			}
+			sheets[l.Job.Job] = sheet
 		}
+		number := l.Number // of the newest edition
+		if i := slices.IndexFunc(sheet.Steps, func(row labour.Step) bool { return row.ID == l.ID }); i >= 0 {
+			number = sheet.Steps[i].Number
+		}
+		page.Long = append(page.Long, longToday{l, s.write.happenings(figures.Happenings(sheet, number))})
 	}
-	return all
 }
 
 // clipped is what of a timeline lies between two moments.

@@ -30,7 +30,7 @@ func newWriter(t *tongue.Tongue, zone *time.Location) writer {
 func (w writer) funcs() template.FuncMap {
 	return template.FuncMap{
 		"num": w.number, "decimal": w.decimal, "clock": clock, "hm": w.hoursMinutes, "minutes": w.minutes, "signed": w.signed, "day": w.day, "time": w.time,
-		"moment": w.moment, "pc": percent, "reason": w.reason, "kind": w.kind, "share": w.share, "local": w.local, "activity": w.activity, "why": w.why, "tenths": w.tenths, "date": w.date,
+		"moment": w.moment, "pc": percent, "reason": w.reason, "kind": w.kind, "share": w.share, "local": w.local, "activity": w.activity, "why": w.why, "tenths": w.tenths, "date": w.date, "name": fileName,
 	}
 }
 

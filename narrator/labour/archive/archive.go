@@ -16,6 +16,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 
 	_ "modernc.org/sqlite" // the driver that connect names
 
@@ -44,11 +45,12 @@ type Archive struct {
 
 	latest int // how many jobs of a procedure its figures are worked out from
 
-	refreshing chan struct{} // holds one while somebody refreshes
-	life       context.Context
-	end        context.CancelFunc // of life
-	watch      sync.Mutex         // guards catching
-	catching   *catching          // nil while nobody catches up
+	life     context.Context
+	end      context.CancelFunc // of life
+	going    sync.WaitGroup     // what is done in the background
+	watch    sync.Mutex         // guards catching
+	catching *catching          // nil while nobody catches up
+	warmed   atomic.Bool
 
 	asking sync.Mutex // guards known
 	known  known
@@ -64,7 +66,7 @@ func Open(dir string, store journal.Store) (*Archive, error) {
 		return nil, fmt.Errorf("open figures: %w", err)
 	}
 	a := &Archive{path: filepath.Join(dir, "figures.db"), store: store, loaded: map[[sha256.Size]byte]*procedures.Procedure{},
-		latest: Latest, refreshing: make(chan struct{}, 1), known: newKnown()}
+		latest: Latest, known: newKnown()}
 	a.life, a.end = context.WithCancel(context.Background())
 	if err := a.open(context.Background()); err != nil {
 		return nil, errors.Join(fmt.Errorf("open %s: %w", a.path, err), a.Close())
@@ -140,15 +142,10 @@ func (a *Archive) remove() error {
 	return errors.Join(a.create(), a.connect())
 }
 
-// Close gives the cache up, and ends what [Archive.CatchUp] left going. Every later call is an error.
+// Close gives the cache up, and ends what goes on in the background. Every later call is an error.
 func (a *Archive) Close() error {
 	a.end()
-	a.watch.Lock()
-	going := a.catching
-	a.watch.Unlock()
-	if going != nil {
-		<-going.ended
-	}
+	a.going.Wait()
 	if a.db == nil {
 		return nil
 	}

@@ -30,11 +30,13 @@ func BenchmarkArchive(b *testing.B) {
 }
 
 func benchArchive(b *testing.B, jobs int) {
-	dir := b.TempDir()
+	dir, recorded := b.TempDir(), jobs <= 20_000
+	if !recorded {
+		dir = archivetest.Folder(b)
+	}
 	shop := archivetest.Usual(jobs)
 	var store journal.Store = shop
 	finish := func() { shop.More.Add(1) }
-	recorded := jobs <= 20_000
 	if recorded {
 		fill(b, dir, shop)
 		kept, err := journal.Open(dir, journal.Writer)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"stepcaller/narrator"
+	"stepcaller/narrator/labour"
 	"stepcaller/narrator/labour/figures"
 )
 
@@ -17,6 +18,16 @@ type Worked struct {
 
 	edition int64
 	steps   []byte
+}
+
+// WorkedOn is a job, open or finished, as it stands now, with what it did when.
+func WorkedOn(j *narrator.Job, now narrator.Moment) Worked {
+	s := labour.Of(j, now)
+	w := Worked{Row: openRow(j, s), Line: j.Timeline(now)}
+	if !j.Open() {
+		w.Ended = j.End.Time()
+	}
+	return w
 }
 
 // longestJob is how long before a day a job that was worked on then may have begun.

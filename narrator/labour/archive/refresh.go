@@ -11,6 +11,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 )
 
@@ -21,18 +22,25 @@ const batch = 200
 const keptProcedures = 256
 
 // Refresh works in what the journal has got since: jobs that were finished, and finished ones that got further events, such as
-// corrections. It is cheap where there is nothing new. What it has done counts although it ends with an error, or is cancelled: the next one
-// goes on from there. A job that cannot be read is passed over ([Archive.PassedOver]).
-func (a *Archive) Refresh(ctx context.Context) error { return a.refresh(ctx, newCatching()) }
+// corrections. It is cheap where there is nothing new. What it has done counts although it ends with an error: the next one goes on from
+// there, also after the process was killed. Cancelled, it goes on without anybody waiting, until Close. A job that cannot be read is passed
+// over ([Archive.PassedOver]).
+func (a *Archive) Refresh(ctx context.Context) error {
+	for {
+		c, own := a.catch(false) // one that somebody else began may have missed the latest events
+		select {
+		case <-c.ended:
+			if own {
+				return c.err
+			}
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
 
 // refresh works in, and says on the way how far it is.
 func (a *Archive) refresh(ctx context.Context, c *catching) error {
-	select {
-	case a.refreshing <- struct{}{}:
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-	defer func() { <-a.refreshing }()
 	for {
 		changes, from, err := a.changed(ctx)
 		if err != nil {
@@ -183,14 +191,15 @@ func (a *Archive) workIn(ctx context.Context, of part, from journal.Mark) error 
 	})
 }
 
-// Progress is how far finished jobs are worked in. Both are zero where that is done, and Of also while it is not known yet.
+// Progress is how far finished jobs are worked in. The zero Progress says that they are, or will be in a moment.
 type Progress struct {
-	Going    bool // it is not done
-	Done, Of int
+	Going    bool
+	Done, Of int // Of is 0 while it is not known
 }
 
 // catching is one way to the journal's end.
 type catching struct {
+	began time.Time
 	of    atomic.Int64
 	done  atomic.Int64
 	long  chan struct{} // closed when there is more than a batch to be done
@@ -199,7 +208,7 @@ type catching struct {
 }
 
 func newCatching() *catching {
-	return &catching{long: make(chan struct{}), ended: make(chan struct{})}
+	return &catching{began: time.Now(), long: make(chan struct{}), ended: make(chan struct{})}
 }
 
 func (c *catching) listed(changes int) {
@@ -209,19 +218,30 @@ func (c *catching) listed(changes int) {
 	c.done.Store(0)
 }
 
-func (c *catching) progress() Progress {
-	return Progress{Going: true, Done: int(c.done.Load()), Of: int(c.of.Load())}
+// Progress tells how far a way to the journal's end is that takes its time; it does not wait.
+func (a *Archive) Progress() Progress {
+	a.watch.Lock()
+	c := a.catching
+	a.watch.Unlock()
+	if c == nil {
+		return Progress{}
+	}
+	of := int(c.of.Load())
+	if of > batch || of == 0 && time.Since(c.began) > patience {
+		return Progress{true, int(c.done.Load()), of}
+	}
+	return Progress{}
 }
 
 // patience is how long a page waits to hear how much there is to be worked in for the first time.
 const patience = 250 * time.Millisecond
 
 // CatchUp is Refresh for somebody who waits for a page: where more than a few jobs are to be worked in, that goes on in the background, and
-// how far it is is told at once. An error ends the way that somebody waits for; the next call begins another.
-func (a *Archive) CatchUp(ctx context.Context) (Progress, error) {
+// CatchUp returns at once; [Archive.Progress] tells how far it is. An error ends the way that somebody waits for; the next call begins another.
+func (a *Archive) CatchUp(ctx context.Context) error {
 	var filled bool
 	if err := a.db.QueryRowContext(ctx, `SELECT filled FROM state`).Scan(&filled); err != nil {
-		return Progress{}, a.broken(err)
+		return a.broken(err)
 	}
 	var late <-chan time.Time
 	if !filled {
@@ -231,25 +251,25 @@ func (a *Archive) CatchUp(ctx context.Context) (Progress, error) {
 	}
 	for own := false; !own; {
 		var c *catching
-		c, own = a.catch() // one that somebody else began may have missed the latest events
+		c, own = a.catch(true)
 		select {
 		case <-c.ended:
 			if own {
-				return Progress{}, c.err
+				return c.err
 			}
 		case <-c.long:
-			return c.progress(), nil
+			return nil
 		case <-late:
-			return c.progress(), nil
+			return nil
 		case <-ctx.Done():
-			return c.progress(), ctx.Err()
+			return ctx.Err()
 		}
 	}
-	return Progress{}, nil
+	return nil
 }
 
-// catch begins to catch up, or joins whom it finds doing so.
-func (a *Archive) catch() (c *catching, own bool) {
+// catch begins to catch up, or joins whom it finds doing so. For pages it then sees to what a day's page asks of every procedure.
+func (a *Archive) catch(pages bool) (c *catching, own bool) {
 	a.watch.Lock()
 	defer a.watch.Unlock()
 	if a.catching != nil {
@@ -257,12 +277,32 @@ func (a *Archive) catch() (c *catching, own bool) {
 	}
 	c = newCatching()
 	a.catching = c
-	go func() {
+	a.going.Go(func() {
 		c.err = a.refresh(a.life, c)
 		a.watch.Lock()
 		a.catching = nil
 		a.watch.Unlock()
 		close(c.ended)
-	}()
+		if c.err == nil && pages && a.warmed.CompareAndSwap(false, true) {
+			_ = a.warm(a.life) // a page that needs what is missing works it out
+		}
+	})
 	return c, true
+}
+
+// warm works out the limits of the procedures by which jobs were done in the latest week.
+func (a *Archive) warm(ctx context.Context) error {
+	var lately []string
+	err := a.each(ctx, func(r *sql.Rows) error {
+		var id string
+		err := r.Scan(&id)
+		lately = append(lately, id)
+		return err
+	}, `SELECT DISTINCT procedure FROM job WHERE id > (SELECT max(id) FROM job) - ?`, int64(7*24*narrator.Hour)*numbered)
+	for _, id := range lately {
+		if err == nil {
+			_, err = a.limits(ctx, id)
+		}
+	}
+	return err
 }

@@ -189,3 +189,12 @@ func Peak(b *testing.B) float64 {
 	}
 	return 0
 }
+
+// Folder is where a benchmark keeps its figures: STEPCALLER_BENCH_FOLDER, where they are found again by the next one, or one that is
+// thrown away.
+func Folder(b *testing.B) string {
+	if dir := os.Getenv("STEPCALLER_BENCH_FOLDER"); dir != "" {
+		return dir
+	}
+	return b.TempDir()
+}
