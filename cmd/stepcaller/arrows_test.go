@@ -41,7 +41,7 @@ func mayImport(from, to string, inTest bool) bool {
 		return false
 	case from == "narrator/pages": // shows them all
 		return target == "narrator"
-	case from == "narrator/labour/archive", from == "narrator/labour/export": // keep, or write out, what they read in the journal
+	case strings.HasPrefix(from, "narrator/labour/archive"), from == "narrator/labour/export": // keep, or write out, what they read in the journal
 		return to == "narrator" || to == "narrator/journal" || within(from, to)
 	case to == "narrator/labour/archive", to == "narrator/labour/export":
 		return false
