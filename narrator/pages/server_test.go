@@ -50,7 +50,7 @@ func request(t *testing.T, method, url string) *http.Request {
 
 func TestPagesAreForThisMachineAlone(t *testing.T) {
 	s := serve(t, pages.Config{})
-	if status, body := get(t, request(t, "GET", s.URL)); status != http.StatusOK || !strings.Contains(body, "No job is open.") {
+	if status, body := get(t, request(t, "GET", s.URL)); status != http.StatusOK || !strings.Contains(body, "No bay is running.") {
 		t.Errorf("%d %s", status, body)
 	}
 	rebound := request(t, "GET", s.URL)
@@ -79,7 +79,7 @@ func TestPagesSpeakTheShopsLanguage(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := serve(t, pages.Config{Tongue: de, Invented: true})
-	for _, want := range []string{`lang="de"`, "Kein Auftrag ist offen.", "Erfundene Daten"} {
+	for _, want := range []string{`lang="de"`, "Kein Arbeitsplatz läuft.", "Erfundene Daten"} {
 		if _, body := get(t, request(t, "GET", s.URL)); !strings.Contains(body, want) {
 			t.Errorf("%s without %s", body, want)
 		}
