@@ -26,7 +26,7 @@ const (
 // order is what the player's goroutine wants of the audio thread.
 type order struct {
 	say, tone *sentence
-	cut       bool
+	cut, drop bool
 }
 
 // sentence is a piece of sound on its way to the loudspeaker. The audio thread
@@ -76,6 +76,14 @@ func (l *lane) add(s *sentence) {
 
 // cut lets the sentence that is sounding fade and drops the rest.
 func (l *lane) cut(now Samples) {
+	l.drop(now)
+	if l.first != nil && l.fade == 0 {
+		l.fade = softCut
+	}
+}
+
+// drop drops the sentences behind the one that is sounding.
+func (l *lane) drop(now Samples) {
 	if l.first == nil {
 		return
 	}
@@ -83,9 +91,6 @@ func (l *lane) cut(now Samples) {
 	if l.at > 0 {
 		waiting = l.first.next
 		l.first.next, l.last = nil, l.first
-		if l.fade == 0 {
-			l.fade = softCut
-		}
 	} else {
 		l.first, l.last = nil, nil
 	}
@@ -147,6 +152,8 @@ func (m *mixer) obey(o order) {
 	case o.tone != nil:
 		m.tone.cut(m.now)
 		m.tone.add(o.tone)
+	case o.drop:
+		m.voice.drop(m.now)
 	case o.cut:
 		m.voice.cut(m.now)
 	}

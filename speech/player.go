@@ -26,7 +26,7 @@ type Report struct {
 // Player is the [Feed] of everything the program lets be heard: a voice lane,
 // which is a queue of sentences, and a tone lane mixed over it.
 //
-// One goroutine calls Say, Cut, Tone, Reports, Speaking, SetVolume and Played;
+// One goroutine calls Say, Cut, Drop, Tone, Reports, Speaking, SetVolume and Played;
 // the audio thread calls Pull. The two never wait for each other.
 type Player struct {
 	orders  queue[order]
@@ -56,6 +56,10 @@ func (p *Player) Say(id int64, pcm []int16) {
 // Cut silences the voice lane at once, with a fade of 3 ms, and drops every
 // sentence said so far. What is said after it is played.
 func (p *Player) Cut() { p.orders.put(order{cut: true}) }
+
+// Drop lets the sentence that is sounding end, and drops every one behind it
+// said so far.
+func (p *Player) Drop() { p.orders.put(order{drop: true}) }
 
 // Tone plays pcm, mono at [Rate], over the voice, in place of a tone that is
 // still sounding. The player keeps pcm.

@@ -80,6 +80,24 @@ func TestPlayerCutsAtOnceAndGoesOnWithWhatIsSaidNext(t *testing.T) {
 		speech.Report{ID: 3, Kind: speech.Begun, At: 1048}, speech.Report{ID: 3, Kind: speech.Ended, At: 1248})
 }
 
+func TestPlayerDropLetsTheSentenceThatSoundsEnd(t *testing.T) {
+	p := speech.NewPlayer()
+	p.Say(1, flat(2000, 5000))
+	p.Say(2, flat(8000, 5000))
+	pull(p, 1000)
+	p.Drop()
+	p.Drop()
+	if out := pull(p, 2000); out[999] == 0 || out[1000] != 0 {
+		t.Errorf("%d, then %d", out[999], out[1000])
+	}
+	p.Say(3, flat(100, 5000))
+	p.Drop() // it has not begun
+	pull(p, 200)
+	wantReports(t, p,
+		speech.Report{ID: 1, Kind: speech.Begun, At: 0}, speech.Report{ID: 1, Kind: speech.Ended, At: 2000},
+		speech.Report{ID: 2, Kind: speech.WasCut, At: 1000}, speech.Report{ID: 3, Kind: speech.WasCut, At: 3000})
+}
+
 func TestPlayerCutOfWhatHasNotBegunIsSilence(t *testing.T) {
 	p := speech.NewPlayer()
 	p.Say(1, flat(8000, 5000))

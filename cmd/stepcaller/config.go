@@ -38,6 +38,7 @@ type Config struct {
 	Microphone  string                  `yaml:"microphone" flag:"microphone" doc:"Microphone, by its name or a part of it; empty for the machine's own choice."`
 	Loudspeaker string                  `yaml:"loudspeaker" flag:"loudspeaker" doc:"Loudspeaker or headset, likewise."`
 	Pages       string                  `yaml:"pages" flag:"pages" doc:"Address of this machine at which its browser finds the pages, or off."`
+	Log         string                  `yaml:"log" flag:"log" doc:"What goes to the log: debug, info, warn or error. What is said and heard is told at debug alone."`
 	Voice       VoiceConfig             `yaml:"voice"`
 	Ears        EarsConfig              `yaml:"ears"`
 	Words       []procedures.Override   `yaml:"words" doc:"Other phrases for a command, dealt out among those trained, such as [{command: tool list, say: [part list]}, {command: part list, say: [tool list]}]."`
@@ -71,6 +72,7 @@ func defaultConfig() Config {
 		Answer:     s.AnswerTime.Duration().String(),
 		Regret:     s.Regret.Duration().String(),
 		Pages:      "127.0.0.1:7390",
+		Log:        "warn",
 		Voice:      VoiceConfig{Command: speech.DefaultCommand, Name: voice.Voice, Pace: s.Pace, Volume: s.Volume},
 		Ears:       EarsConfig{Before: ears.Before.String(), After: ears.After.String(), Act: ears.Act, Ask: ears.Ask},
 	}
@@ -202,6 +204,8 @@ func (c Config) settings() (narrator.Settings, error) {
 	_, err = c.words()
 	errs = append(errs, inKey("words", err))
 	errs = append(errs, checkPages(c.Pages))
+	_, err = parseLevel(c.Log)
+	errs = append(errs, inKey("log", err))
 	_, err = c.ears()
 	errs = append(errs, err)
 	errs = append(errs, inKey("voice", speech.Settings{Voice: c.Voice.Name, WordsPerMinute: c.Voice.Pace}.Check()))

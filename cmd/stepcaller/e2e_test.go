@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"context"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -55,17 +56,22 @@ func startProgram(t testing.TB, args ...string) *process {
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
+	p.follow(out)
+	return p
+}
+
+// follow reads what the program prints, and ends it with the test.
+func (p *process) follow(out io.Reader) {
 	go func() {
 		defer close(p.lines)
 		for s := bufio.NewScanner(out); s.Scan(); {
 			p.lines <- s.Text()
 		}
 	}()
-	t.Cleanup(func() {
+	p.t.Cleanup(func() {
 		_ = p.cmd.Process.Kill()
 		_ = p.cmd.Wait()
 	})
-	return p
 }
 
 // until waits for a line that contains every part.

@@ -73,14 +73,17 @@ func (l live) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	host := speech.NewHost(quietLog())
+	log := l.config.logger()
+	host := speech.NewHost(log)
 	defer host.Close()
 	line := newLiveLine(l.out)
 	if line != nil {
 		l.out = line
 		defer line.end()
 	}
-	watch := newTerminal(l.out, time.Time{})
+	watch := l.config.watcher(newTerminal(l.out, time.Time{}))
+	system := newSupervisor()
+	defer context.AfterFunc(ctx, system.stopping)()
 	player := speech.NewPlayer()
 	s, done, err := assemble(ctx, l.config, settings, l.config.Data, player, watch, false)
 	if err != nil {
@@ -103,10 +106,16 @@ func (l live) run(ctx context.Context) error {
 		return err
 	}
 	defer stop()
+	s.Metrics = newMetrics()
+	s.Store = timed{s.Store, s.Metrics}
 	hub := pages.NewHub()
-	defer showPages(ctx, l.config, hub, l.out)()
+	defer showPages(ctx, l.config, hub, s.Metrics, l.out)()
 	s.Screen = newScreen(hub, s.Words)
 	s.Screen.line = line
+
+	s.Alive = func() { system.alive(func() string { return statusOf(s.Bay) }) }
+	log.Info("started", "data", l.config.Data, "version", version)
+	defer log.Info("stopped")
 
 	begun := false
 	for {
@@ -119,9 +128,10 @@ func (l live) run(ctx context.Context) error {
 		default:
 			return err
 		}
-		if err := l.wait(ctx, host, orders, s, clock); err != nil {
+		if err := l.wait(ctx, host, orders, s, clock, system); err != nil {
 			return nil
 		}
+		log.Info("the sound is back")
 	}
 }
 
@@ -184,8 +194,9 @@ func (l live) listen(ctx context.Context, s *Session, host *speech.Host, clock c
 }
 
 // wait sleeps until the devices may be there again. Meanwhile the program runs, and says so to the journal and to terminals.
-func (l live) wait(ctx context.Context, host *speech.Host, orders <-chan Order, s *Session, clock clock) error {
+func (l live) wait(ctx context.Context, host *speech.Host, orders <-chan Order, s *Session, clock clock, system *supervisor) error {
 	for {
+		system.alive(func() string { return "The microphone or the loudspeaker is gone; looking for it" })
 		select {
 		case <-ctx.Done():
 			return ctx.Err()

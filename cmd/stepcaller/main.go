@@ -108,7 +108,7 @@ Exit codes: 0 done; 1 something went wrong while working; 2 the command line, th
 		}
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage("%v", err) })
-	root.AddCommand(newStart(app), newDictate(app), newDraft(app), newEnter(app), newCorrect(app), newRemark(app), newResume(app), newListen(app), newDemo(app), newDemoShop(app), newJobs(app), newHandover(app), newTakeover(app), newSent(app), newShop(app), newLabour(app), newReview(app), newExport(app), newVerify(app), newBackup(app), newRestore(app), newCheck(app), newProcedures(app),
+	root.AddCommand(newStart(app), newDictate(app), newDraft(app), newEnter(app), newCorrect(app), newRemark(app), newResume(app), newListen(app), newDemo(app), newDemoShop(app), newJobs(app), newHandover(app), newTakeover(app), newSent(app), newShop(app), newLabour(app), newReview(app), newExport(app), newVerify(app), newBackup(app), newRestore(app), newUnit(app), newCheck(app), newProcedures(app),
 		newRehearse(app), newPages(app), newHearingTest(app), newWords(app), newVoice(app), newConfig(app), newLanguage(), newVersion())
 	for _, c := range root.Commands() {
 		if !c.HasSubCommands() {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"net"
 	"net/http"
 	"syscall"
@@ -33,7 +34,7 @@ is now; the address is the same, and the configuration's key pages changes it.`,
 			if app.Config.Pages == pagesOff {
 				return usage("the configuration turns the pages off; `stepcaller pages --pages %s` serves them all the same", defaultConfig().Pages)
 			}
-			stop, err := servePages(cmd.Context(), app.Config, nil, cmd.OutOrStdout())
+			stop, err := servePages(cmd.Context(), app.Config, nil, nil, cmd.OutOrStdout())
 			if err != nil {
 				return err
 			}
@@ -62,7 +63,7 @@ func checkPages(address string) error {
 
 // servePages serves the pages of the configured data folder, with what is going on out of the hub, nil where no session runs. It says where.
 // The returned function ends it and waits. Where the pages are off it does nothing.
-func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (stop func(), err error) {
+func servePages(ctx context.Context, c Config, hub *pages.Hub, m *metrics, out io.Writer) (stop func(), err error) {
 	if c.Pages == pagesOff {
 		return func() {}, nil
 	}
@@ -77,7 +78,7 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (s
 	if err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
-	config := pages.Config{Data: c.Data, Hub: hub, Tongue: t, Invented: journal.Invented(c.Data), Procedures: c.Procedures, Reasons: c.Reasons,
+	config := pages.Config{Data: c.Data, Hub: hub, Tongue: t, Invented: journal.Invented(c.Data), Procedures: c.Procedures, Reasons: c.Reasons, Metrics: m.handler(),
 		Change: func(ctx context.Context, in narrator.Typed) error { return write(ctx, c, in) }}
 	closeRecords, err := openRecords(ctx, &config)
 	if err != nil {
@@ -87,7 +88,7 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (s
 	if err != nil {
 		return nil, errors.Join(err, closeRecords(), listener.Close())
 	}
-	server := &http.Server{Handler: handler, ReadHeaderTimeout: 5 * time.Second}
+	server := &http.Server{Handler: handler, ReadHeaderTimeout: 5 * time.Second, ErrorLog: slog.NewLogLogger(c.logger().Handler(), slog.LevelWarn)}
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
@@ -121,8 +122,8 @@ func openRecords(ctx context.Context, c *pages.Config) (closing func() error, er
 }
 
 // showPages serves the pages beside a session, which goes on without them where that fails.
-func showPages(ctx context.Context, c Config, hub *pages.Hub, out io.Writer) (stop func()) {
-	stop, err := servePages(ctx, c, hub, out)
+func showPages(ctx context.Context, c Config, hub *pages.Hub, m *metrics, out io.Writer) (stop func()) {
+	stop, err := servePages(ctx, c, hub, m, out)
 	if err != nil {
 		fmt.Fprintf(out, "%v. The job goes on without them.\n", err)
 		return func() {}

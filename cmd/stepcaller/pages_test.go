@@ -65,7 +65,7 @@ func TestASessionIsOnThePages(t *testing.T) {
 	b.begin(t)
 	config := Config{Data: t.TempDir(), Pages: "127.0.0.1:0"}
 	var out bytes.Buffer
-	stop, err := servePages(t.Context(), config, hub, &out)
+	stop, err := servePages(t.Context(), config, hub, nil, &out)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -83,16 +83,16 @@ func TestASessionIsOnThePages(t *testing.T) {
 	}
 
 	config.Pages = regexp.MustCompile(`127\.0\.0\.1:\d+`).FindString(out.String())
-	if _, err := servePages(t.Context(), config, nil, io.Discard); err == nil || !strings.Contains(err.Error(), "is taken") {
+	if _, err := servePages(t.Context(), config, nil, nil, io.Discard); err == nil || !strings.Contains(err.Error(), "is taken") {
 		t.Errorf("the same address again: %v", err)
 	}
 	var said bytes.Buffer
-	showPages(t.Context(), config, hub, &said)()
+	showPages(t.Context(), config, hub, nil, &said)()
 	if !strings.Contains(said.String(), "goes on without") {
 		t.Errorf("%q", said.String())
 	}
 	config.Pages = pagesOff
-	if stop, err := servePages(t.Context(), config, nil, io.Discard); err != nil {
+	if stop, err := servePages(t.Context(), config, nil, nil, io.Discard); err != nil {
 		t.Error(err)
 	} else {
 		stop()
@@ -101,12 +101,12 @@ func TestASessionIsOnThePages(t *testing.T) {
 
 func TestPagesWithoutAJournal(t *testing.T) {
 	var out bytes.Buffer
-	stop, err := servePages(t.Context(), Config{Data: filepath.Join(t.TempDir(), "none"), Pages: "127.0.0.1:0", Language: "de"}, nil, &out)
+	stop, err := servePages(t.Context(), Config{Data: filepath.Join(t.TempDir(), "none"), Pages: "127.0.0.1:0", Language: "de"}, nil, nil, &out)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer stop()
-	if body := fetch(t, out.String()); !strings.Contains(body, "Kein Auftrag ist offen.") {
+	if body := fetch(t, out.String()); !strings.Contains(body, "Kein Arbeitsplatz läuft.") {
 		t.Error(body)
 	}
 }

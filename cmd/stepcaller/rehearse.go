@@ -154,7 +154,7 @@ func rehearse(ctx context.Context, c Config, o rehearseOptions) (_ *Rehearsal, e
 	if o.pages != nil {
 		c.Data = o.data
 		hub := pages.NewHub()
-		defer showPages(ctx, c, hub, o.pages)()
+		defer showPages(ctx, c, hub, nil, o.pages)()
 		s.Screen = newScreen(hub, s.Words)
 	}
 

@@ -32,11 +32,14 @@ type Session struct {
 	Watch   Watcher
 	Screen  *screen   // nil for none
 	Shop    *shopLink // nil for a bay on its own
+	Metrics *metrics  // nil for none
 
 	// Origin is the moment of the source's first sample.
 	Origin narrator.Moment
 	// Prepare makes likely sentences ahead of their need.
 	Prepare bool
+	// Alive is called after every block; nil for nobody.
+	Alive func()
 	// Quit ends Run when it returns true; nil for never. It is asked after every block.
 	Quit func() bool
 
@@ -88,10 +91,15 @@ func (s *Session) Now() narrator.Moment { return s.Origin.Add(narrator.Span(s.re
 func (s *Session) moment(at speech.Samples) narrator.Moment { return s.Origin.Add(narrator.Span(at)) }
 
 // Run reads the source to its end, or until ctx ends or a device is lost. Then what the ears still hold is decided, a note that is being
-// taken is kept, and for a file what is being said is said to its end.
+// taken is kept, and for a file what is being said is said to its end; where ctx ended, the sentence being said is.
 func (s *Session) Run(ctx context.Context, orders <-chan Order) error {
 	err := s.listenOn(ctx, orders)
-	return errors.Join(err, s.endNote(context.WithoutCancel(ctx), s.Now()))
+	last := context.WithoutCancel(ctx)
+	err = errors.Join(err, s.endNote(last, s.Now()))
+	if ctx.Err() != nil && err == nil {
+		err = errors.Join(s.farewell(last), s.endNote(last, s.Now()))
+	}
+	return err
 }
 
 func (s *Session) listenOn(ctx context.Context, orders <-chan Order) error {
@@ -115,6 +123,9 @@ func (s *Session) listenOn(ctx context.Context, orders <-chan Order) error {
 		if err := s.step(ctx, block); err != nil {
 			return err
 		}
+		if s.Alive != nil {
+			s.Alive()
+		}
 		if s.Quit != nil && s.Quit() {
 			return errNoJobLeft
 		}
@@ -132,6 +143,7 @@ func (s *Session) step(ctx context.Context, block speech.Block) error {
 	}
 	s.Player.Played(s.ref)
 	s.read = block.At + speech.Samples(len(block.PCM))
+	s.Metrics.heard(block)
 	if err := s.reports(ctx); err != nil {
 		return err
 	}
@@ -201,6 +213,7 @@ func (s *Session) word(phrase string) string {
 // durable is dropped and said to be.
 func (s *Session) take(ctx context.Context, in narrator.Input) error {
 	o := narrator.Decide(s.Bay, in)
+	s.Metrics.decided(in, o)
 	s.refused = nil
 	if len(o.Events) > 0 {
 		if err := s.Store.Append(ctx, o.Events); err != nil {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"stepcaller/narrator"
@@ -30,6 +31,9 @@ type Spoken struct {
 	Begun, Ended speech.Samples
 	Cut          bool
 }
+
+// errVoice comes before why a sentence could not be made, which may name it.
+var errVoice = errors.New("the voice failed, read the terminal instead")
 
 type pending struct {
 	id   int64
@@ -71,6 +75,12 @@ func (s *Speaker) Cut() {
 	for _, p := range s.waiting {
 		s.failed = append(s.failed, Spoken{ID: p.id, Cut: true})
 	}
+	s.waiting = nil
+}
+
+// Drop lets the sentence that sounds end, and drops what is queued behind it.
+func (s *Speaker) Drop() {
+	s.Player.Drop()
 	s.waiting = nil
 }
 
@@ -130,7 +140,7 @@ func (s *Speaker) handOver() {
 		case pcm := <-p.made:
 			s.waiting = s.waiting[1:]
 			if p.fail != nil {
-				s.Watch.Trouble(fmt.Errorf("the voice failed, read the terminal instead: %w", p.fail))
+				s.Watch.Trouble(fmt.Errorf("%w: %w", errVoice, p.fail))
 				s.Player.Tone(speech.FailedTone())
 				s.failed = append(s.failed, Spoken{ID: p.id})
 				continue

@@ -35,7 +35,8 @@ type Config struct {
 
 	// Change writes what somebody typed about a job; what is wrong with it is an error in words to show. Nil where nothing may be written.
 	Change  func(context.Context, narrator.Typed) error
-	Reasons []string // of pauses, to choose from; none for the usual ones
+	Metrics http.Handler // of the program, at /metrics; nil for none
+	Reasons []string     // of pauses, to choose from; none for the usual ones
 }
 
 // server answers requests. Its methods are safe for concurrent use.
@@ -70,6 +71,9 @@ func New(c Config) (http.Handler, error) {
 	mux.Handle("GET /assets/", http.StripPrefix("/assets/", http.FileServerFS(static)))
 	mux.HandleFunc("GET /{$}", s.glance)
 	mux.HandleFunc("GET /now/stream", s.stream)
+	if c.Metrics != nil {
+		mux.Handle("GET /metrics", c.Metrics)
+	}
 	s.reviewPages(mux)
 	mux.HandleFunc("/", s.notFound)
 	return guard(mux), nil
