@@ -99,11 +99,13 @@ func writeVerdict(w io.Writer, r journal.Report, v verdictOf) {
 		verdict = "DAMAGED"
 	}
 	fmt.Fprintf(w, "%s: %s.\n", v.Data, verdict)
-	fmt.Fprintf(w, "%s, %s, %s", countOf(int64(v.Jobs), "job"), countOf(v.Events, "event"), countOf(int64(v.Notes), "spoken note"))
-	if r.Latest != 0 {
-		fmt.Fprintf(w, "; the latest event is of %s", r.Latest.Time().Local().Format("2006-01-02 15:04"))
+	if v.Jobs > 0 || v.Whole { // else the list of jobs cannot be read
+		fmt.Fprintf(w, "%s, %s, %s", countOf(int64(v.Jobs), "job"), countOf(v.Events, "event"), countOf(int64(v.Notes), "spoken note"))
+		if r.Latest != 0 {
+			fmt.Fprintf(w, "; the latest event is of %s", r.Latest.Time().Local().Format("2006-01-02 15:04"))
+		}
+		fmt.Fprintln(w, ".")
 	}
-	fmt.Fprintln(w, ".")
 	const most = 30
 	for i, f := range r.Findings {
 		if i == most {

@@ -8,9 +8,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"stepcaller/narrator"
@@ -109,18 +111,39 @@ func sift(rows []row, acknowledged Mark) Salvage {
 			s.Lost = append(s.Lost, Finding{Job: job, Seq: next[job] + 1, What: fmt.Sprintf("it is lost; %d events behind it are kept beside the journal, in %s", len(behind), behindFile)})
 		}
 	}
+	s.cutBay()
 	if gone := int64(acknowledged) - int64(len(rows)); gone > 0 {
 		s.Lost = append(s.Lost, Finding{Gone: gone, What: fmt.Sprintf("%d of %d events are lost", gone, acknowledged)})
 	}
 	return s
 }
 
+// cutBay ends the bay's log before it turns to a job that is lost: no log may speak of one.
+func (s *Salvage) cutBay() {
+	at := slices.IndexFunc(s.Events, func(e narrator.Event) bool {
+		return e.Job == "" && e.Kind == narrator.Switched && e.Work != "" && !slices.Contains(s.Jobs, e.Work)
+	})
+	if at < 0 {
+		return
+	}
+	first, kept := s.Events[at], s.Events[:at:at]
+	for _, e := range s.Events[at:] {
+		if e.Job == "" {
+			s.Behind = append(s.Behind, e)
+		} else {
+			kept = append(kept, e)
+		}
+	}
+	s.Lost = append(s.Lost, Finding{Seq: first.Seq, What: fmt.Sprintf("it turns to job %s, which is lost; the bay's own log ends before it, and the rest of that is kept beside the journal, in %s",
+		first.Work, behindFile)})
+	s.Events = kept
+}
+
 // behindFile takes, in a folder of salvaged events, those that no log can take.
 const behindFile = "behind-a-hole.jsonl"
 
 // Save writes what was salvaged from a folder into a journal of its own, in another folder, which must not be there or be empty, and copies the
-// spoken notes. Events of the bay that concern a job which is lost, and what follows them in its log, are left out. Nothing in the old folder is
-// changed.
+// spoken notes and the taught voices. Nothing in the old folder is changed.
 func (s Salvage) Save(ctx context.Context, from, to string) (err error) {
 	if names, err := os.ReadDir(to); err == nil && len(names) > 0 {
 		return fmt.Errorf("save to %s: there is something in this folder already; name another", to)
@@ -130,53 +153,50 @@ func (s Salvage) Save(ctx context.Context, from, to string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, j.Close()) }()
-	known := map[string]bool{"": true}
-	for _, job := range s.Jobs {
-		known[job] = true
-	}
-	var kept []narrator.Event
-	bayEnds := false
-	for _, e := range s.Events {
-		bayEnds = bayEnds || e.Job == "" && e.Kind == narrator.Switched && !known[e.Work]
-		if e.Job != "" || !bayEnds {
-			kept = append(kept, e)
-		}
-	}
-	for some := range slices.Chunk(kept, 1000) {
+	for some := range slices.Chunk(s.Events, 1000) {
 		if err := j.Append(ctx, some); err != nil {
 			return err
 		}
 	}
-	if len(kept) > 0 {
-		if err := j.Beat(ctx, kept[len(kept)-1].Noted); err != nil {
+	if len(s.Events) > 0 {
+		if err := j.Beat(ctx, s.Events[len(s.Events)-1].Noted); err != nil {
 			return err
 		}
 	}
 	if err := s.saveBehind(filepath.Join(to, behindFile)); err != nil {
 		return err
 	}
-	return copyMemos(filepath.Join(from, memoFolder), filepath.Join(to, memoFolder))
+	return copyRest(from, to)
 }
 
-// copyMemos copies the notes, those too that are parts.
-func copyMemos(from, to string) error {
-	files, err := os.ReadDir(from)
-	if errors.Is(err, os.ErrNotExist) {
-		return nil
-	}
-	if err == nil {
-		err = makeFolder(to)
-	}
-	if err != nil {
-		return err
-	}
+// copyRest copies what else is in a data folder: spoken notes, those too that are parts, taught voices, and whatever a backup takes.
+func copyRest(from, to string) error {
 	var errs []error
-	for _, f := range files {
-		if f.Type().IsRegular() {
-			errs = append(errs, copyFile(filepath.Join(from, f.Name()), filepath.Join(to, f.Name())))
+	err := filepath.WalkDir(from, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
 		}
+		if same, err := sameFolder(path, to); err != nil || same {
+			return cmp.Or(err, fs.SkipDir)
+		}
+		name, err := filepath.Rel(from, path)
+		if err == nil && d.Type().IsRegular() && (!leftOut(name) || strings.HasSuffix(name, partSuffix)) {
+			final := filepath.Join(to, name)
+			errs = append(errs, makeFolder(filepath.Dir(final)), copyFile(path, final), syncPath(filepath.Dir(final)))
+		}
+		return err
+	})
+	return errors.Join(append(errs, err)...)
+}
+
+// sameFolder reports whether two paths name one folder.
+func sameFolder(a, b string) (bool, error) {
+	one, err := os.Stat(a)
+	if err != nil {
+		return false, err
 	}
-	return errors.Join(append(errs, syncPath(to))...)
+	other, err := os.Stat(b)
+	return err == nil && one.IsDir() && os.SameFile(one, other), err
 }
 
 // copyFile copies a file, with the time when it was last written, by which a note without an event is dated.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"testing"
 
@@ -186,6 +187,44 @@ func TestALostEndStaysFound(t *testing.T) {
 	}
 	if found := journal.Verify(t.Context(), s); len(found) != 1 || found[0].Gone != 4 {
 		t.Errorf("Verify = %v", found)
+	}
+}
+
+// The bay's own log does not turn to a job that is lost, and all else of the folder comes along.
+func TestWhatIsSavedSpeaksOfNoLostJob(t *testing.T) {
+	files, _ := worked(t)
+	dir, to := t.TempDir(), filepath.Join(t.TempDir(), "saved")
+	opened := regexp.MustCompile("(?s)" + storetest.ID(6) + ".{12,16}opened") // the open job's first event, as it is stored
+	furnish(t, dir)
+	for name, data := range files {
+		for _, at := range opened.FindAllIndex(data, -1) {
+			data[at[0]] ^= 1
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	salvage, err := journal.Rescue(dir)
+	if err != nil || slices.Contains(salvage.Jobs, storetest.ID(6)) || len(salvage.Behind) == 0 {
+		t.Fatalf("%v, behind %v, %v", salvage.Jobs, salvage.Behind, err)
+	}
+	if err := salvage.Save(t.Context(), dir, to); err != nil {
+		t.Fatal(err)
+	}
+	s := open(t, to, journal.Reader)
+	if found := journal.Verify(t.Context(), s); len(found) > 0 {
+		t.Error(found)
+	}
+	for _, name := range []string{"voices/Ines.voice", "memos/2000-01-01-1-9.wav.part", "behind-a-hole.jsonl"} {
+		if _, err := os.Stat(filepath.Join(to, name)); err != nil {
+			t.Error(err)
+		}
+	}
+	if !journal.Invented(to) {
+		t.Error("what was made up is no longer said to be")
+	}
+	if err := salvage.Save(t.Context(), dir, to); err == nil {
+		t.Error("saved over something")
 	}
 }
 

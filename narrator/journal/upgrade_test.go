@@ -14,10 +14,10 @@ import (
 	"stepcaller/narrator/journal/storetest"
 )
 
-// schema1 lays a journal down as the program of the first schema wrote it, with the events that are in it.
-func schema1(t *testing.T, dir string) map[string][]narrator.Event {
+// older lays a journal down as a program of an earlier schema wrote it, with the events that are in it.
+func older(t *testing.T, schema, dir string) map[string][]narrator.Event {
 	t.Helper()
-	packed, err := os.Open("testdata/schema-1/journal.db.gz")
+	packed, err := os.Open(filepath.Join("testdata", schema, "journal.db.gz"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -39,9 +39,16 @@ func schema1(t *testing.T, dir string) map[string][]narrator.Event {
 	}
 }
 
-func TestAJournalOfTheFirstSchemaGoesOn(t *testing.T) {
+// Data that each earlier schema's program made are read as they are, and go on in the newest schema.
+func TestAnOlderJournalGoesOn(t *testing.T) {
+	for _, schema := range []string{"schema-1", "schema-2"} {
+		t.Run(schema, func(t *testing.T) { goesOn(t, schema) })
+	}
+}
+
+func goesOn(t *testing.T, schema string) {
 	dir := t.TempDir()
-	want := schema1(t, dir)
+	want := older(t, schema, dir)
 	same := func(s *journal.SQLite) {
 		t.Helper()
 		for job, log := range want {
@@ -52,6 +59,10 @@ func TestAJournalOfTheFirstSchemaGoesOn(t *testing.T) {
 		if found := journal.Verify(t.Context(), s); len(found) != 0 {
 			t.Errorf("Verify = %v", found)
 		}
+	}
+	salvage, err := journal.Rescue(dir)
+	if err != nil || len(salvage.Events) != 17 || len(salvage.Jobs) != 2 {
+		t.Errorf("what can be saved: %+v, %v", salvage, err)
 	}
 	old := open(t, dir, journal.Reader) // may look without changing the schema
 	same(old)
