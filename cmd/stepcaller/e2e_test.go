@@ -30,7 +30,9 @@ func TestMain(m *testing.M) {
 		stop()
 		os.Exit(code)
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	cluster.Stop()
+	os.Exit(code)
 }
 
 // limit is how long a test waits for something that is going to happen.
