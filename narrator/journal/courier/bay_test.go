@@ -126,7 +126,7 @@ func until(t testing.TB, what string, true func() bool) {
 		if time.Now().After(limit) {
 			t.Fatalf("waited 30 s in vain: %s", what)
 		}
-		time.Sleep(time.Millisecond)
+		time.Sleep(5 * time.Millisecond)
 	}
 }
 

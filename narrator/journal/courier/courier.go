@@ -17,6 +17,7 @@ const (
 	maxEvents = 500
 	maxBytes  = 256 << 10
 	pieceSize = 64 << 10 // of a file
+	fewEvents = 8        // are tried over the slowest line
 )
 
 // pace is how often things are tried and looked at.
@@ -64,6 +65,7 @@ type Courier struct {
 	lost      map[Loss]bool   // told
 	offers    []Offer         // told
 	faults    map[string]string
+	most      int  // events of a batch, by what the line takes
 	begun     bool // jobs and memos of earlier runs were looked through
 	saved     reach
 }
@@ -118,7 +120,7 @@ func New(config Config) (*Courier, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &Courier{config: config, pace: usual, joined: joined, woken: make(chan struct{}, 1), requests: make(chan request, 16), news: make(chan News, newsKept),
+	c := &Courier{config: config, pace: usual, most: maxEvents, joined: joined, woken: make(chan struct{}, 1), requests: make(chan request, 16), news: make(chan News, newsKept),
 		handed: map[string]bool{}, delivered: map[string]bool{}, lost: map[Loss]bool{}, faults: map[string]string{}}
 	c.backlog.store = config.Store
 	c.saved = readReach(config.Data, joined.Journal)

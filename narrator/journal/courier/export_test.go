@@ -18,3 +18,10 @@ func Waits(tries int, err error) (least, most time.Duration) {
 	}
 	return least, most
 }
+
+// Impatient makes a courier wait no longer than this for an answer.
+func Impatient(c *Courier, patience time.Duration) *Courier {
+	Hurry(c)
+	c.pace.patience = patience
+	return c
+}

@@ -31,13 +31,15 @@ func (c *Courier) visit(ctx context.Context) (rounds int, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	stirred, gone := make(chan struct{}, 1), make(chan error, 1)
 	go func() { gone <- await(ctx, shop, stirred) }()
-	ended := false
 	defer func() {
-		cancel()
-		if !ended {
-			<-gone
+		closed := make(chan error, 1)
+		go func() { closed <- shop.Close() }()
+		select {
+		case e := <-closed:
+			err = errors.Join(err, e)
+		case <-time.After(c.pace.patience): // it waits for an answer; the next visit does not wait for it
 		}
-		err = errors.Join(err, shop.Close())
+		cancel()
 	}()
 	v := &visit{Courier: c, shop: shop, did: map[ConflictError]bool{}}
 	if err := v.arrive(ctx); err != nil {
@@ -57,7 +59,6 @@ func (c *Courier) visit(ctx context.Context) (rounds int, err error) {
 		case <-ctx.Done():
 			return rounds, ctx.Err()
 		case err := <-gone:
-			ended = true
 			return rounds, err
 		case r := <-c.requests:
 			work = func(ctx context.Context) error { c.waiting = append(c.waiting, r); return v.claims(ctx) }
@@ -225,11 +226,11 @@ func (v *visit) tellRest(ctx context.Context) error {
 	return nil
 }
 
-// sendEvents sends all that the journal has.
+// sendEvents sends all that the journal has. What comes while the last batch is under way has woken the courier again, and waits for its turn.
 func (v *visit) sendEvents(ctx context.Context) error {
 	for {
 		after := v.backlog.upTo()
-		events, err := v.config.Store.Since(ctx, after, maxEvents)
+		events, err := v.config.Store.Since(ctx, after, v.most)
 		if err != nil {
 			v.fault("the journal", err)
 			return err
@@ -237,7 +238,10 @@ func (v *visit) sendEvents(ctx context.Context) error {
 		if len(events) == 0 {
 			return v.release(ctx)
 		}
-		events = batch(events)
+		last := len(events) < v.most
+		if some := batch(events, maxBytes*v.most/maxEvents); len(some) < len(events) {
+			events, last = some, false
+		}
 		v.backlog.note(events)
 		for _, e := range events { // before they are sent, as the answer may be lost
 			if e.Kind == narrator.Handed {
@@ -247,21 +251,27 @@ func (v *visit) sendEvents(ctx context.Context) error {
 		err = v.ask(ctx, func(ctx context.Context) error {
 			return v.shop.Send(ctx, Batch{Journal: v.joined.Journal, After: after, Events: events})
 		})
+		if errors.Is(err, ErrUnreachable) { // a slow line takes less at once
+			v.most = max(v.most/4, fewEvents)
+		}
 		if err != nil {
 			if err = v.mend(ctx, after, err); err != nil {
 				return err
 			}
 			continue
 		}
-		v.backlog.sent(events)
+		v.most = min(2*v.most, maxEvents)
+		if v.backlog.sent(events); last {
+			return v.release(ctx)
+		}
 	}
 }
 
-// batch is as many events as go at once.
-func batch(events []journal.Marked) []journal.Marked {
+// batch is as many events as have at most some bytes, at least one.
+func batch(events []journal.Marked, most int) []journal.Marked {
 	size := 0
 	for i, e := range events {
-		if size += len(e.Raw) + len(e.Job) + 64; i > 0 && size > maxBytes {
+		if size += len(e.Raw) + len(e.Job) + 64; i > 0 && size > most {
 			return events[:i]
 		}
 	}
