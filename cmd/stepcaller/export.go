@@ -22,7 +22,9 @@ func newExport(app *App) *cobra.Command {
 		Short: "Write everything about all jobs for other programs, as CSV or JSON",
 		Long: `Export writes all jobs: steps, pauses, torques, tightenings, readings, findings, parts, notes, corrections and the rest. --csv makes a folder with one file
 a table; the names of columns carry the units, and moments count in seconds from the job's start. --json makes one file with the sheets of
-all jobs, as ` + "`stepcaller labour --format json`" + ` writes them; - is the standard output. No file is written over. Times of people leave this machine only if you carry them.`,
+all jobs, as ` + "`stepcaller labour --format json`" + ` writes them; - is the standard output. No file is written over.
+A job that cannot be read is left out and named at the end, with exit code 1. In CSV a text that begins with =, +, - or @ has an apostrophe
+before it, so that no spreadsheet takes it for a formula. Times of people leave this machine only if you carry them.`,
 		Example: "  stepcaller export --csv jobs\n  stepcaller export --json jobs.json\n  stepcaller export --json - | gzip > jobs.json.gz",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if (folder == "") == (file == "") {
@@ -46,7 +48,7 @@ all jobs, as ` + "`stepcaller labour --format json`" + ` writes them; - is the s
 			default:
 				err = newFile(file, func(w io.Writer) error { return export.JSON(w, now, journal.Invented(app.Config.Data), sheets) })
 			}
-			if err == nil {
+			if err == nil || incomplete(err) {
 				fmt.Fprintf(cmd.OutOrStdout(), "Written to %s.\n", folder+file)
 			}
 			return err
@@ -68,7 +70,7 @@ func exportTables(folder string, sheets export.Sheets) (err error) {
 			err = errors.Join(err, f.Close())
 		}
 		for _, f := range open {
-			if err != nil {
+			if err != nil && !incomplete(err) {
 				_ = os.Remove(f.Name())
 			}
 		}
@@ -82,13 +84,25 @@ func exportTables(folder string, sheets export.Sheets) (err error) {
 	}, sheets)
 }
 
+// incomplete reports whether all that is wrong with an export is that jobs could not be read.
+func incomplete(err error) bool {
+	var left *export.Incomplete
+	return errors.As(err, &left)
+}
+
 // newFile writes a file that is not there yet, whole or not at all.
 func newFile(path string, write func(io.Writer) error) error {
 	f, err := create(path)
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(write(f), f.Close()); err != nil {
+	err = write(f)
+	if closing := f.Close(); closing != nil {
+		err = errors.Join(err, closing)
+	} else if incomplete(err) {
+		return err
+	}
+	if err != nil {
 		return errors.Join(err, os.Remove(path))
 	}
 	return nil

@@ -12,6 +12,7 @@ import (
 
 	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
+	"stepcaller/narrator/labour"
 	"stepcaller/narrator/labour/archive"
 	"stepcaller/narrator/labour/figures"
 )
@@ -218,11 +219,12 @@ func dayOf(flag, text string, otherwise time.Time) (time.Time, error) {
 type dayView struct {
 	Day          string         `json:"day"`
 	Open         []archive.Row  `json:"open"`
-	Jobs         []archive.Row  `json:"jobs"` // finished, begun on the day
+	Jobs         []archive.Row  `json:"jobs"` // finished on the day
 	Totals       archive.Totals `json:"totals"`
-	Attended     float64        `json:"attended_hours"` // 0 where nobody said
-	Productivity *float64       `json:"productivity"`   // hours worked by everybody over hours attended (common practice); null without
-	Long         []longStep     `json:"ran_long"`       // steps of those jobs
+	Worked       labour.Seconds `json:"person_worked_on_day_s"` // by everybody on that day, on jobs of whatever day, open ones too
+	Attended     float64        `json:"attended_hours"`         // 0 where nobody said
+	Productivity *float64       `json:"productivity"`           // hours worked by everybody on the day over hours attended (common practice); null without
+	Long         []longStep     `json:"ran_long"`               // steps of those jobs
 }
 
 // longStep is a step that ran long in a job.
@@ -231,24 +233,55 @@ type longStep struct {
 	figures.Reviewed
 }
 
+// longestJob is how long before a day a job that was worked on then may have begun.
+const longestJob = 60 * 24 * time.Hour
+
+// workedOn is what everybody together worked on a job between two times.
+func workedOn(ctx context.Context, a *archive.Archive, row archive.Row, known narrator.Moment, from, to time.Time) (labour.Seconds, error) {
+	if !row.Started.Before(to) || !row.Ended.IsZero() && row.Ended.Before(from) {
+		return 0, nil
+	}
+	j, err := a.Job(ctx, row.Job)
+	if err != nil {
+		return 0, err
+	}
+	return labour.PersonWorked(j, max(j.Last(), known), narrator.MomentOf(from), narrator.MomentOf(to)), nil
+}
+
 func reviewDay(ctx context.Context, store journal.Store, a *archive.Archive, day time.Time, attended float64) (drawn, error) {
-	v := dayView{Day: day.Format(time.DateOnly), Attended: attended, Open: []archive.Row{}, Long: []longStep{}}
+	v := dayView{Day: day.Format(time.DateOnly), Attended: attended, Open: []archive.Row{}, Jobs: []archive.Row{}, Long: []longStep{}}
 	var err error
-	if v.Jobs, _, err = a.Jobs(ctx, archive.Query{From: day, To: day.AddDate(0, 0, 1)}); err != nil {
+	next, now := day.AddDate(0, 0, 1), time.Now()
+	finished, _, err := a.Jobs(ctx, archive.Query{From: day.Add(-longestJob), To: next})
+	if err != nil {
 		return nil, err
 	}
-	if now := time.Now(); day.Before(now) && now.Before(day.AddDate(0, 0, 1)) {
-		alive, err := store.LastBeat(ctx) // nobody knows what happened after the program stopped
+	alive, err := store.LastBeat(ctx) // nobody knows what happened after the program stopped
+	if err != nil {
+		return nil, err
+	}
+	open, err := a.OpenJobs(ctx, min(alive, narrator.MomentOf(now)))
+	if err != nil {
+		return nil, err
+	}
+	if day.Before(now) && now.Before(next) {
+		v.Open = open
+	}
+	for _, row := range finished {
+		if !row.Ended.Before(day) && row.Ended.Before(next) {
+			v.Jobs = append(v.Jobs, row)
+		}
+	}
+	for _, row := range append(open, finished...) {
+		worked, err := workedOn(ctx, a, row, min(alive, narrator.MomentOf(now)), day, next)
 		if err != nil {
 			return nil, err
 		}
-		if v.Open, err = a.OpenJobs(ctx, min(alive, narrator.MomentOf(now))); err != nil {
-			return nil, err
-		}
+		v.Worked += worked
 	}
 	v.Totals = archive.TotalOf(v.Jobs)
 	if attended > 0 {
-		p := v.Totals.Person.Hours() / attended
+		p := v.Worked.Hours() / attended
 		v.Productivity = &p
 	}
 	for _, row := range v.Jobs {

@@ -11,23 +11,22 @@ import (
 
 func (v dayView) draw(p *paper) {
 	p.line("%s", v.Day)
-	if len(v.Open)+len(v.Jobs) == 0 {
-		p.line("No job was begun. `stepcaller review --history` lists all.")
-		return
-	}
 	if len(v.Open) > 0 {
 		p.line("Open now")
 		p.jobs(v.Open)
 	}
-	if len(v.Jobs) == 0 {
+	switch {
+	case len(v.Jobs) > 0:
+		p.line("Finished")
+		p.jobs(v.Jobs)
+		p.totals(v.Totals)
+	case len(v.Open) > 0:
 		p.line("No job is finished yet.")
-		return
+	default:
+		p.line("No job was finished. `stepcaller review --history` lists all.")
 	}
-	p.line("Finished")
-	p.jobs(v.Jobs)
-	p.totals(v.Totals)
 	if v.Productivity != nil {
-		p.line("Productivity %.0f %%: %s worked by everybody of %.1f h attended.", 100**v.Productivity, tenths(v.Totals.Person), v.Attended)
+		p.line("Productivity %.0f %%: %s worked by everybody of %.1f h attended.", 100**v.Productivity, tenths(v.Worked), v.Attended)
 	}
 	if len(v.Long) > 0 {
 		p.line("")
@@ -83,7 +82,7 @@ func (p *paper) jobs(rows []archive.Row) {
 	for _, r := range rows {
 		who := strings.Join(r.Technicians, ", ")
 		p.line("  %s  %s  %s %s %s %s  %s", p.fit(r.Job, id), p.fit(r.Title, 18), p.fit(who, 11), right(fmt.Sprintf("%.1f", r.Worked.Hours()), 6),
-			right(strings.TrimSuffix(bookHours(r.BookHours), " h"), 6), right(strings.TrimSuffix(percent(r.Efficiency), " %"), 5),
+			right(strings.TrimSuffix(shownBook(r.BookHours), " h"), 6), right(strings.TrimSuffix(percent(r.Efficiency), " %"), 5),
 			p.against(r.Worked.Hours(), r.BookHours, scale, width))
 		for _, note := range noted(r) {
 			p.line("%s%s", strings.Repeat(" ", id+4), note)

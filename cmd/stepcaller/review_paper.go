@@ -95,9 +95,12 @@ func right(text string, width int) string {
 	return strings.Repeat(" ", max(0, width-utf8.RuneCountInString(text))) + text
 }
 
-// stopwatch writes minutes as a stopwatch does, m:ss.
+// stopwatch writes minutes as a stopwatch does, m:ss, from an hour on h:mm:ss.
 func stopwatch(minutes float64) string {
 	seconds := int64(math.Round(60 * minutes))
+	if seconds >= 3600 {
+		return fmt.Sprintf("%d:%02d:%02d", seconds/3600, seconds/60%60, seconds%60)
+	}
 	return fmt.Sprintf("%d:%02d", seconds/60, seconds%60)
 }
 
@@ -122,6 +125,14 @@ func percent(share *float64) string {
 func bookHours(h float64) string {
 	text := fmt.Sprintf("%.2f", h)
 	return strings.TrimSuffix(text, "0") + " h"
+}
+
+// shownBook is bookHours, "-" where no hours are booked.
+func shownBook(h float64) string {
+	if h == 0 {
+		return "-"
+	}
+	return bookHours(h)
 }
 
 // plural counts things in English.

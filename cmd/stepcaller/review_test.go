@@ -93,7 +93,7 @@ func TestReview(t *testing.T) {
 			"Together 1.0 h worked against 0.6 h in the book, efficiency 60 %, 0.3 h paused.", "Productivity 50 %: 1.0 h worked by everybody of 2.0 h attended.",
 			"2000-01-31-1, step 2, Belt swapped: 48:00, 24:00 beyond the usual", "6:00 paused 10:00, parts",
 		}},
-		{[]string{"--day", "2000-02-01"}, []string{"No job was begun."}},
+		{[]string{"--day", "2000-02-01"}, []string{"No job was finished."}},
 		{[]string{"2000-01-31-1"}, []string{
 			"Job 2000-01-31-1, finished: Renew the fan belt", "Worked 0.9 h (54:00) against 0.6 h in the book, efficiency 67 %.",
 			"Usually 0.42 h to 0.48 h, 8 times of 10, by 10 other jobs.", "The job ran long, 25:00 beyond that.", "It came back: 6:00 more.",

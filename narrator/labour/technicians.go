@@ -22,6 +22,19 @@ func technicians(j *narrator.Job, line []narrator.Stretch) ([]Technician, Second
 	return all, secondsIn(sum)
 }
 
+// PersonWorked is the worked time of everybody together on a job between two moments, as it is known now; where the job has no
+// name on it, that of one.
+func PersonWorked(j *narrator.Job, now, from, to narrator.Moment) Seconds {
+	var line []narrator.Stretch
+	for _, s := range j.Timeline(now) {
+		if s.From, s.To = max(s.From, from), min(s.To, to); s.From < s.To {
+			line = append(line, s)
+		}
+	}
+	_, sum := technicians(j, line)
+	return max(sum, secondsIn(narrator.Sum(line).Worked))
+}
+
 // presence joins one person's shifts, so that one who joined twice is counted once.
 func presence(crew []narrator.Shift, who func(narrator.Shift) bool) []narrator.Shift {
 	var own, joined []narrator.Shift

@@ -20,7 +20,8 @@ func (s *server) exportJSON(w http.ResponseWriter, r *http.Request) {
 	now := s.Now()
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("Content-Disposition", `attachment; filename="stepcaller.json"`)
-	if err := export.JSON(w, now, s.Invented, export.From(r.Context(), s.Store, narrator.MomentOf(now))); err != nil {
+	var left *export.Incomplete // the file itself names the jobs that cannot be read
+	if err := export.JSON(w, now, s.Invented, export.From(r.Context(), s.Store, narrator.MomentOf(now))); err != nil && !errors.As(err, &left) {
 		panic(http.ErrAbortHandler) // the file is cut off, and the browser says so
 	}
 }
@@ -43,7 +44,11 @@ func (s *server) exportCSV(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer root.Close()
-	if err := s.tables(r, root); err != nil {
+	err = s.tables(r, root)
+	if left := (*export.Incomplete)(nil); errors.As(err, &left) {
+		err = root.WriteFile("unreadable.txt", []byte(left.Error()+"\n"), 0o600)
+	}
+	if err != nil {
 		s.fail(w, r, http.StatusInternalServerError, s.Tongue.F("The tables cannot be written."), err.Error())
 		return
 	}

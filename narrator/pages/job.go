@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"path"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"stepcaller/narrator"
@@ -103,10 +105,36 @@ type finding struct {
 	Notes  []note
 }
 
-// part is a part of the job; Step is 0 where it belongs to all of it.
+// part is a part of the job, with the numbers of the steps that name it, "" where only the whole job does.
 type part struct {
 	procedures.Part
-	Step int
+	Steps string
+}
+
+// Several reports whether more than one step names it.
+func (p part) Several() bool { return strings.Contains(p.Steps, ",") }
+
+// partsOf lists each part of a procedure once.
+func partsOf(p *procedures.Procedure) []part {
+	var all []part
+	add := func(of procedures.Part, step string) {
+		i := slices.IndexFunc(all, func(has part) bool { return has.Part.String() == of.String() })
+		if i < 0 {
+			i, all = len(all), append(all, part{Part: of})
+		}
+		if all[i].Steps += step; step != "" {
+			all[i].Steps = strings.TrimPrefix(all[i].Steps, ", ")
+		}
+	}
+	for _, of := range p.Parts {
+		add(of, "")
+	}
+	for i, step := range p.Steps {
+		for _, of := range step.Parts {
+			add(of, ", "+strconv.Itoa(i+1))
+		}
+	}
+	return all
 }
 
 // note is a recording to be played.
@@ -189,14 +217,7 @@ func (s *server) review(j *narrator.Job, now narrator.Moment) jobPage {
 	page.Steps = stepRows(sheet)
 	page.Memos = notes(j, sheet, line)
 	page.Findings = s.findings(p, sheet, page.Memos)
-	for _, of := range p.Parts {
-		page.Parts = append(page.Parts, part{of, 0})
-	}
-	for i, step := range p.Steps {
-		for _, of := range step.Parts {
-			page.Parts = append(page.Parts, part{of, i + 1})
-		}
-	}
+	page.Parts = partsOf(p)
 	page.Spells, page.Corrected, page.Remarks = spells(j, line), corrected(page.From, sheet), remarked(sheet)
 	return page
 }

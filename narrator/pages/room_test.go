@@ -24,7 +24,7 @@ const cutOff = `(() => {
 		if (e.scrollHeight > e.clientHeight + parseFloat(getComputedStyle(e).fontSize) / 2) out.push("cut off: " + e.outerHTML.slice(0, 80));
 	}
 	for (const e of document.querySelectorAll("#glance .pattern")) {
-		if (Math.min(e.clientWidth, e.clientHeight) < 240) out.push("the pattern is small: " + e.clientWidth + " by " + e.clientHeight);
+		if (Math.min(e.clientWidth, e.clientHeight) < 200) out.push("the pattern is small: " + e.clientWidth + " by " + e.clientHeight);
 	}
 	const parts = [...document.querySelectorAll("#glance :is(.job, .number, .words > *, .value, .pattern, figure, .timers, .readings, .aside > *, .ears, .clock, .bar)")];
 	const seen = parts.filter(e => !e.closest("[hidden]")).map(e => [e, e.getBoundingClientRect()]).filter(([, r]) => r.width && r.height);

@@ -24,7 +24,8 @@ import (
 // Schema is the version of what is written. Tables and columns are only ever added to it.
 const Schema = 1
 
-// Sheets are the sheets of jobs, the oldest first. The first error ends them.
+// Sheets are the sheets of jobs, the oldest first. An [Unreadable] stands for a job whose sheet cannot be drawn up; any other error ends
+// them.
 type Sheets = iter.Seq2[labour.Sheet, error]
 
 // From draws up the sheets of all jobs in a journal, open ones up to the last sign of life or to now, whichever was first.
@@ -39,10 +40,14 @@ func From(ctx context.Context, store journal.Store, now narrator.Moment) Sheets 
 		known := map[string]*procedures.Procedure{} // by the text of the file
 		for _, entry := range slices.Backward(entries) {
 			s, err := sheet(ctx, store, entry.ID, min(alive, now), known)
-			if err != nil {
-				err = fmt.Errorf("export job %s: %w", entry.ID, err)
+			if ctx.Err() != nil {
+				yield(labour.Sheet{}, fmt.Errorf("export job %s: %w", entry.ID, ctx.Err()))
+				return
 			}
-			if !yield(s, err) || err != nil {
+			if err != nil {
+				err = &Unreadable{entry.ID, err}
+			}
+			if !yield(s, err) {
 				return
 			}
 		}
@@ -67,7 +72,47 @@ func sheet(ctx context.Context, store journal.Store, id string, known narrator.M
 	return labour.Of(job, max(job.Last(), known)), nil
 }
 
-// JSON writes all sheets as one object: schema, written_at, invented, sheets. A sheet is what [labour.WriteJSON] writes.
+// Unreadable is a job that is left out because it cannot be read.
+type Unreadable struct {
+	Job string
+	Err error
+}
+
+func (u *Unreadable) Error() string { return fmt.Sprintf("job %s cannot be read: %v", u.Job, u.Err) }
+
+func (u *Unreadable) Unwrap() error { return u.Err }
+
+// Incomplete tells after a whole export which jobs it leaves out. What was written is sound.
+type Incomplete struct{ Jobs []*Unreadable }
+
+func (i *Incomplete) Error() string {
+	lines := []string{fmt.Sprintf("export: %d left out:", len(i.Jobs))}
+	for _, u := range i.Jobs {
+		lines = append(lines, "  "+u.Error())
+	}
+	return strings.Join(lines, "\n")
+}
+
+// leave takes an unreadable job's error over and reports whether it was one.
+func (i *Incomplete) leave(err error) bool {
+	var u *Unreadable
+	if errors.As(err, &u) {
+		i.Jobs = append(i.Jobs, u)
+		return true
+	}
+	return false
+}
+
+// error is i where a job was left out.
+func (i *Incomplete) error() error {
+	if len(i.Jobs) > 0 {
+		return i
+	}
+	return nil
+}
+
+// JSON writes all sheets as one object: schema, written_at, invented, sheets, and unreadable, the ids of jobs that were left out; then it
+// returns an [Incomplete] too. A sheet is what [labour.WriteJSON] writes.
 func JSON(w io.Writer, at time.Time, invented bool, sheets Sheets) error {
 	head, err := json.Marshal(at.UTC().Truncate(time.Second))
 	if err != nil {
@@ -76,8 +121,11 @@ func JSON(w io.Writer, at time.Time, invented bool, sheets Sheets) error {
 	if _, err := fmt.Fprintf(w, "{\"schema\":%d,\"written_at\":%s,\"invented\":%t,\"sheets\":[", Schema, head, invented); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
-	separator := "\n"
+	separator, left := "\n", Incomplete{}
 	for s, err := range sheets {
+		if left.leave(err) {
+			continue
+		}
 		if err != nil {
 			return err
 		}
@@ -93,13 +141,22 @@ func JSON(w io.Writer, at time.Time, invented bool, sheets Sheets) error {
 		}
 		separator = ",\n"
 	}
-	if _, err := io.WriteString(w, "\n]}\n"); err != nil {
+	ids := []string{}
+	for _, u := range left.Jobs {
+		ids = append(ids, u.Job)
+	}
+	tail, err := json.Marshal(ids)
+	if err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
-	return nil
+	if _, err := fmt.Fprintf(w, "\n],\"unreadable\":%s}\n", tail); err != nil {
+		return fmt.Errorf("export: %w", err)
+	}
+	return left.error()
 }
 
-// CSV writes one table as RFC 4180 has it, UTF-8: a header whose names carry the units, then its rows. What is null in JSON is empty.
+// CSV writes one table as RFC 4180 has it, UTF-8: a header whose names carry the units, then its rows. What is null in JSON is empty. A text that a
+// spreadsheet would take for a formula has an apostrophe before it. Jobs that cannot be read are left out, and an [Incomplete] names them.
 func CSV(w io.Writer, table string, sheets Sheets) error {
 	i := slices.IndexFunc(tables, func(t tableOf) bool { return t.name == table })
 	if i < 0 {
@@ -135,7 +192,11 @@ func write(sheets Sheets, which []tableOf, create func(string) (io.Writer, error
 			return fmt.Errorf("export table %s: %w", t.name, err)
 		}
 	}
+	var left Incomplete
 	for s, err := range sheets {
+		if left.leave(err) {
+			continue
+		}
 		if err != nil {
 			return err
 		}
@@ -155,5 +216,5 @@ func write(sheets Sheets, which []tableOf, create func(string) (io.Writer, error
 			return fmt.Errorf("export table %s: %w", t.name, err)
 		}
 	}
-	return nil
+	return left.error()
 }

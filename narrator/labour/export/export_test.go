@@ -112,6 +112,8 @@ func TestJSONIsReadBack(t *testing.T) {
 		WrittenAt time.Time      `json:"written_at"`
 		Invented  bool           `json:"invented"`
 		Sheets    []labour.Sheet `json:"sheets"`
+
+		Unreadable []string `json:"unreadable"`
 	}
 	d := json.NewDecoder(&text)
 	d.DisallowUnknownFields()

@@ -3,6 +3,7 @@ package export
 import (
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"stepcaller/narrator/labour"
@@ -94,7 +95,19 @@ func each[T any](list func(labour.Sheet) []T, cells func(T) []any) func(labour.S
 	}
 }
 
-// cell writes a value: seconds to the millisecond, other numbers as short as they are exact, moments as RFC 3339 in UTC, nothing for null.
+// plainText keeps a text from being taken for a formula by a spreadsheet: where it begins with =, +, -, @, a tab or a return it has an
+// apostrophe before it (OWASP, "CSV Injection"; from memory). A text that is a number stays as it is.
+func plainText(s string) string {
+	if s == "" || !strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return s
+	}
+	if _, err := strconv.ParseFloat(s, 64); err == nil {
+		return s
+	}
+	return "'" + s
+}
+
+// cell writes a value: texts by plainText, seconds to the millisecond, other numbers as short as they are exact, moments as RFC 3339 in UTC, nothing for null.
 func cell(v any) string {
 	switch v := v.(type) {
 	case labour.Seconds:
@@ -115,9 +128,9 @@ func cell(v any) string {
 		if v == nil {
 			return ""
 		}
-		return *v
+		return plainText(*v)
 	case time.Time:
 		return v.UTC().Format(time.RFC3339Nano)
 	}
-	return fmt.Sprint(v)
+	return plainText(fmt.Sprint(v))
 }

@@ -6,7 +6,7 @@
   const data = JSON.parse(source.textContent);
   const words = data.words;
   const number = new Intl.NumberFormat(data.lang, { maximumFractionDigits: 1 });
-  const percent = new Intl.NumberFormat(data.lang, { style: "percent" });
+  const percent = { format: (v) => new Intl.NumberFormat(data.lang, { maximumFractionDigits: 0 }).format(100 * v) + " %" };
   const date = (d) => new Intl.DateTimeFormat(data.lang, { month: "short", year: "numeric" }).format(d);
   const short = (text) => (text.length > 34 ? text.slice(0, 33).trimEnd() + "…" : text);
   const style = { background: "none", color: "inherit", fontSize: "13px", fontFamily: "inherit", overflow: "visible" };
@@ -18,15 +18,20 @@
       const name = new Map(data.steps.map((s) => [s.name, short(s.name)]));
       const dots = (which) => data.steps.flatMap((s) => s[which].map((m) => ({ name: s.name, m })));
       const ends = data.steps.flatMap((s) => [...s.times, ...s.long, s.expected, s.next ? s.next.high_min : 0]).sort(d3.ascending);
+      // A few very long times would squeeze all others together: they are drawn at the edge, with their minutes.
+      const most = d3.quantile(ends, 0.995) * 1.15, end = ends.at(-1) > 1.5 * most ? most : ends.at(-1);
+      const far = d3.groups(dots("long").concat(dots("times")).filter((d) => d.m > end), (d) => d.name)
+        .map(([name, all]) => ({ name, text: "→ " + d3.sort(all, (d) => d.m).map((d) => number.format(d.m)).join(", ") }));
       return Plot.plot({
-        width: wide(place), height: 60 + 24 * data.steps.length, marginLeft: gutter, style,
-        x: { label: words.minutes, domain: [0, ends.at(-1)], grid: true, tickFormat: (v) => number.format(v), axis: "both" },
+        width: wide(place), height: 60 + 24 * data.steps.length, marginLeft: gutter, marginRight: far.length ? 100 : 20, marginBottom: 40, style,
+        x: { label: words.minutes, labelOffset: 36, domain: [0, end], grid: true, tickFormat: (v) => number.format(v), axis: "both" },
         y: { domain: data.steps.map((s) => s.name), label: null, tickSize: 0, tickFormat: (v) => name.get(v) },
         marks: [
-          Plot.barX(data.steps.filter((s) => s.next), { y: "name", x1: (s) => s.next.low_min, x2: (s) => Math.min(s.next.high_min, ends.at(-1)), fill: "var(--interval)", insetTop: 3, insetBottom: 3 }),
-          Plot.dot(dots("times"), { y: "name", x: "m", r: 3, fill: "var(--worked)", fillOpacity: 0.45 }),
-          Plot.dot(dots("long"), { y: "name", x: "m", r: 4.5, symbol: "diamond", fill: "var(--over)" }),
+          Plot.barX(data.steps.filter((s) => s.next), { y: "name", x1: (s) => s.next.low_min, x2: (s) => Math.min(s.next.high_min, end), fill: "var(--interval)", insetTop: 3, insetBottom: 3 }),
+          Plot.dot(dots("times").filter((d) => d.m <= end), { y: "name", x: "m", r: 3, fill: "var(--worked)", fillOpacity: 0.45 }),
+          Plot.dot(dots("long").filter((d) => d.m <= end), { y: "name", x: "m", r: 4.5, symbol: "diamond", fill: "var(--over)" }),
           Plot.tickX(data.steps.filter((s) => s.expected), { y: "name", x: "expected", stroke: "var(--soft)", strokeWidth: 2, strokeDasharray: "3 3" }),
+          Plot.text(far, { y: "name", x: () => end, text: "text", textAnchor: "start", dx: 6, className: "farkey", fill: "currentColor", fontWeight: 600 }),
           Plot.tickX(data.steps, { y: "name", x: "median", stroke: "var(--ink)", strokeWidth: 2.5 }),
         ],
       });
