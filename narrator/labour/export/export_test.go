@@ -182,7 +182,7 @@ func TestCSVIsReadBack(t *testing.T) {
 					continue
 				}
 				got := slices.DeleteFunc(rows(t, files[table].String()), func(r map[string]string) bool { return r["job"] != s.Job })
-				if len(got) != v.Field(i).Len() || len(got) == 0 && table != "dictated" && table != "left" {
+				if len(got) != v.Field(i).Len() || len(got) == 0 && table != "dictated" && table != "left" && table != "bays" {
 					t.Errorf("%s has %d rows, %s %d", table, len(got), field.Name, v.Field(i).Len())
 				}
 			}

@@ -24,6 +24,8 @@ var tables = []tableOf{
 		}},
 	{"technicians", "technician worked_s", each(func(s labour.Sheet) []labour.Technician { return s.Technicians },
 		func(t labour.Technician) []any { return []any{t.Name, t.Worked} })},
+	{"bays", "bay from_s to_s worked_s", each(func(s labour.Sheet) []labour.Bay { return s.Bays },
+		func(b labour.Bay) []any { return []any{b.Bay, b.From, b.To, b.Worked} })},
 	{"operations", "code title book_h diagnosis worked_s shared_s", each(func(s labour.Sheet) []labour.Operation { return s.Operations },
 		func(o labour.Operation) []any {
 			return []any{o.Code, o.Title, o.Hours, o.Diagnosis, o.Worked, o.Shared}
