@@ -67,14 +67,20 @@ func newShop(t testing.TB) shop {
 	return s
 }
 
-// address adds a bay and returns its address through a proxy.
-func (s shop) address(t testing.TB, bay string, p *proxy) string {
+// socketAddress adds a bay and returns its address on this machine.
+func (s shop) socketAddress(t testing.TB, bay string) string {
 	t.Helper()
 	address, err := s.admin.AddBay(t.Context(), shopName, bay)
 	if err != nil {
 		t.Fatal(err)
 	}
-	u, err := url.Parse(address)
+	return address
+}
+
+// address adds a bay and returns its address through a proxy.
+func (s shop) address(t testing.TB, bay string, p *proxy) string {
+	t.Helper()
+	u, err := url.Parse(s.socketAddress(t, bay))
 	if err != nil {
 		t.Fatal(err)
 	}
