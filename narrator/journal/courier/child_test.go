@@ -76,9 +76,13 @@ func workForEver(args []string) error {
 	if err := w.remember(); err != nil {
 		return err
 	}
-	for {
+	for n := 0; ; n++ {
 		if err := w.step(); err != nil {
 			return err
+		}
+		if n%20 == 0 {
+			s, err := w.courier.State(context.Background())
+			fmt.Println("state:", s, err)
 		}
 		time.Sleep(time.Duration(2+w.random.IntN(30)) * time.Millisecond) // the pace of the work
 	}

@@ -276,7 +276,7 @@ func (c *Courier) save() {
 // definite reports whether asking again will get the same answer.
 func definite(err error) bool {
 	var conflict *ConflictError
-	for _, e := range []error{ErrNotArrived, ErrNotOwner, ErrNoSuchJob, ErrNoSuchFile, ErrDamaged, ErrRefused} {
+	for _, e := range []error{ErrNotArrived, ErrNotOwner, ErrNoSuchJob, ErrNoSuchBay, ErrNoSuchFile, ErrDamaged, ErrRefused} {
 		if errors.Is(err, e) {
 			return true
 		}

@@ -34,11 +34,13 @@ type post struct {
 	t     *testing.T
 	dir   string
 	proxy *proxy
+	where []string // command that runs the child in a network of its own, nil for this one
 	cmd   *exec.Cmd
 	done  chan struct{}
 
 	mu        sync.Mutex
 	complaint string
+	state     string // as it told last
 }
 
 func newPost(t *testing.T, s shop, name string) *post {
@@ -56,7 +58,8 @@ func newPost(t *testing.T, s shop, name string) *post {
 // start runs a child in the folder.
 func (p *post) start(child string, args ...string) {
 	p.t.Helper()
-	p.cmd = exec.CommandContext(context.WithoutCancel(p.t.Context()), os.Args[0], append([]string{p.dir}, args...)...)
+	line := slices.Concat(p.where, []string{os.Args[0], p.dir}, args)
+	p.cmd = exec.CommandContext(context.WithoutCancel(p.t.Context()), line[0], line[1:]...)
 	p.cmd.Env = append(os.Environ(), childVariable+"="+child)
 	out, err := p.cmd.StdoutPipe()
 	var complaint strings.Builder
@@ -73,6 +76,11 @@ func (p *post) start(child string, args ...string) {
 		for lines := bufio.NewScanner(out); lines.Scan(); {
 			if text, ok := strings.CutPrefix(lines.Text(), "refused: "); ok {
 				p.complain("it refused a claimed job: " + text)
+			}
+			if text, ok := strings.CutPrefix(lines.Text(), "state: "); ok {
+				p.mu.Lock()
+				p.state = text
+				p.mu.Unlock()
 			}
 		}
 		p.cmd.Wait()
@@ -112,6 +120,13 @@ func TestEveryFault(t *testing.T) {
 	for _, name := range slices.Sorted(maps.Keys(posts)) {
 		storm.revive(posts[name])
 	}
+	t.Cleanup(func() {
+		for name, p := range posts {
+			if t.Failed() {
+				t.Logf("bay %s stood so: %s %s", name, p.state, p.complaint)
+			}
+		}
+	})
 	start := time.Now()
 	for i := range faults {
 		storm.fault()

@@ -261,3 +261,16 @@ func TestNotesAreSentOnceAndGoOnWhereTheyWereCut(t *testing.T) {
 		t.Errorf("the shop has %+v", files)
 	}
 }
+
+func TestAJobHandedToNobodyIsForAnybody(t *testing.T) {
+	m := courier.NewMemory("Kettle Street", "lift-2", "pit")
+	lift, pit := newBay(t, "lift-2", at(m, "lift-2")).start(), newBay(t, "pit", at(m, "pit")).start()
+	lift.append(storetest.NewJob("1", storetest.Dawn).Then(9, narrator.Handed, narrator.Detail{To: "pti"}).Events...)
+	if n := lift.news(courier.Fault); n.Job != "1" || !errors.Is(n.Err, courier.ErrNoSuchBay) {
+		t.Errorf("told %+v", n)
+	}
+	if n := pit.news(courier.Offered); len(n.Offers) != 1 || n.Offers[0].To != "" {
+		t.Errorf("offered %+v", n.Offers)
+	}
+	lift.allSent()
+}

@@ -274,9 +274,12 @@ func (b *memoryBay) Release(ctx context.Context, job string, seq int64, to strin
 	return b.change(ctx, func(m *Memory) error {
 		t, err := b.mine(m, job)
 		owner, _ := m.owner(job)
+		_, known := m.bays[to]
 		switch {
 		case err != nil:
 			return err
+		case !known && to != "":
+			return fmt.Errorf("%w: %q", ErrNoSuchBay, to)
 		case seq <= t.after && len(m.jobs[job]) > 1, t.released > 0: // it is how a tenure ended
 			return nil
 		case t != owner:

@@ -36,7 +36,13 @@ type link struct{ bay, server net.Conn }
 // newProxy listens on loopback and passes everything on.
 func newProxy(t testing.TB, to func() (net.Conn, error)) *proxy {
 	t.Helper()
-	listener, err := (&net.ListenConfig{}).Listen(t.Context(), "tcp", "127.0.0.1:0")
+	return newProxyAt(t, "127.0.0.1", to)
+}
+
+// newProxyAt listens at an address of this machine.
+func newProxyAt(t testing.TB, address string, to func() (net.Conn, error)) *proxy {
+	t.Helper()
+	listener, err := (&net.ListenConfig{}).Listen(t.Context(), "tcp", net.JoinHostPort(address, "0"))
 	if err != nil {
 		t.Fatal(err)
 	}

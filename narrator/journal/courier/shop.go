@@ -36,7 +36,7 @@ type Shop interface {
 
 	// Release gives a job up, after its last event, to a bay, or to any with "". Until that event has arrived it is [ErrNotArrived]; where another
 	// bay has taken the job it is [ErrNotOwner]. A seq of a tenure of this bay that has ended is no error: that is how it ended. Where more has
-	// arrived than seq the bay has gone on, and nothing happens.
+	// arrived than seq the bay has gone on, and nothing happens. A bay that the shop has not is [ErrNoSuchBay].
 	Release(ctx context.Context, job string, seq int64, to string) error
 
 	// Offers lists the jobs that this bay may claim, and those that it has claimed and not written in, in case the answer was lost; with all also
@@ -179,6 +179,7 @@ var (
 	ErrNotArrived  = errors.New("not all of it has arrived in the shop")
 	ErrNotOwner    = errors.New("another bay has this job")
 	ErrNoSuchJob   = errors.New("the shop has no such job")
+	ErrNoSuchBay   = errors.New("the shop has no such bay")
 	ErrNoSuchFile  = errors.New("the shop has no such file")
 	ErrDamaged     = errors.New("what arrived is not what was sent")
 	ErrUnreachable = errors.New("the shop cannot be reached")

@@ -305,9 +305,11 @@ func (v *visit) release(ctx context.Context) error {
 			return err
 		}
 		if to, ok := givenUp(log); ok {
-			err = v.ask(ctx, func(ctx context.Context) error {
-				return v.shop.Release(ctx, InShop(v.bay, job), log[len(log)-1].Seq, to)
-			})
+			err = v.releaseTo(ctx, job, log[len(log)-1].Seq, to)
+		}
+		if errors.Is(err, ErrNoSuchBay) { // whoever comes may have it, so that it does not lie there
+			v.tell(News{Kind: Fault, Job: job, Err: fmt.Errorf("job %s was handed over to nobody: %w; any bay may take it on", job, err)})
+			err = v.releaseTo(ctx, job, log[len(log)-1].Seq, "")
 		}
 		switch {
 		case errors.Is(err, ErrNotArrived):
@@ -319,6 +321,10 @@ func (v *visit) release(ctx context.Context) error {
 		delete(v.handed, job)
 	}
 	return nil
+}
+
+func (v *visit) releaseTo(ctx context.Context, job string, seq int64, to string) error {
+	return v.ask(ctx, func(ctx context.Context) error { return v.shop.Release(ctx, InShop(v.bay, job), seq, to) })
 }
 
 // begin looks through what earlier runs may have left to do.

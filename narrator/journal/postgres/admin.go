@@ -17,7 +17,7 @@ import (
 var (
 	ErrExists = errors.New("there is one of that name already")
 	ErrNoShop = errors.New("there is no such shop")
-	ErrNoBay  = errors.New("the shop has no such bay")
+	ErrNoBay  = courier.ErrNoSuchBay
 	ErrName   = errors.New("the name cannot be used")
 )
 

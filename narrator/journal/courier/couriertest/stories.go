@@ -200,6 +200,9 @@ func testReleaseWaits(t *testing.T, r *rig) {
 	}
 	r.is(shop.Release(t.Context(), "1.lift-2", 4, "pit"), nil) // it is how it ended
 	r.is(r.Bay("lift-2").Release(t.Context(), "@lift-2", 1, ""), courier.ErrNoSuchJob)
+	r.begin("lift-2", "2", 3)
+	r.is(shop.Release(t.Context(), "2.lift-2", 3, "lift-9"), courier.ErrNoSuchBay)
+	r.is(shop.Release(t.Context(), "2.lift-2", 3, ""), nil)
 }
 
 func testHandover(t *testing.T, r *rig) {
