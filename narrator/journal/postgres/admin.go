@@ -223,11 +223,12 @@ func (a *Admin) RevokeBay(ctx context.Context, shop, bay string) error {
 			_, err = tx.Exec(ctx, `UPDATE stepcaller.bay SET open = false WHERE shop = $1 AND bay = $2`, id, bay)
 		}
 		for _, role := range roles {
-			if err == nil {
-				_, err = tx.Exec(ctx, `DROP ROLE `+pgx.Identifier{role}.Sanitize())
+			if err == nil { // whom the administrator may not throw out is no member any more, and so may do nothing
+				_, err = tx.Exec(ctx, `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = $1
+					AND (SELECT rolsuper FROM pg_roles WHERE rolname = current_user)`, role)
 			}
 			if err == nil {
-				_, err = tx.Exec(ctx, `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = $1`, role)
+				_, err = tx.Exec(ctx, `DROP ROLE `+pgx.Identifier{role}.Sanitize())
 			}
 		}
 		return err

@@ -17,7 +17,8 @@ import (
 // writeLimit is how long a write may take that is not to be broken off.
 const writeLimit = 30 * time.Second
 
-// Append implements [journal.Store]. Cancelling the context has no effect once it has begun.
+// Append implements [journal.Store]. Cancelling the context has no effect once it has begun. Where the connection is lost meanwhile the shop is asked once more; when it
+// cannot be reached then either, what was refused may still be found there. The next append is told so by a [journal.SequenceError].
 func (b *Bay) Append(ctx context.Context, events []narrator.Event) error {
 	marked := make([]journal.Marked, len(events))
 	for i, e := range events {
@@ -30,7 +31,23 @@ func (b *Bay) Append(ctx context.Context, events []narrator.Event) error {
 	if len(events) == 0 {
 		return nil
 	}
-	return b.write(ctx, func(ctx context.Context) error { return b.append(ctx, "append to", nil, 0, marked) })
+	return b.write(ctx, func(ctx context.Context) error {
+		err := b.append(ctx, "append to", nil, 0, marked)
+		if errors.Is(err, courier.ErrUnreachable) && b.has(ctx, marked[len(marked)-1]) {
+			return nil // the connection was lost between the commit and the answer
+		}
+		return err
+	})
+}
+
+// has reports whether an event is in the shop as this bay wrote it.
+func (b *Bay) has(ctx context.Context, e journal.Marked) bool {
+	bay, _, err := b.Bay(ctx)
+	if err != nil {
+		return false
+	}
+	rows, err := b.db.events(ctx, eventsOf+`stepcaller.job_log($1) WHERE seq = $2`, courier.InShop(bay, e.Job), e.Seq)
+	return err == nil && len(rows) == 1 && rows[0].raw == e.Raw && courier.Same(rows[0].Event, e.Event)
 }
 
 // write runs do to its end, unless the context is over already.

@@ -177,4 +177,4 @@ func TestTheAdministratorIsToldWhatIsWrong(t *testing.T) {
 	}
 }
 
-func second(_ string, err error) error { return err }
+func second[T any](_ T, err error) error { return err }

@@ -3,6 +3,7 @@ package postgres_test
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"os"
 	"sync"
@@ -10,6 +11,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"stepcaller/narrator"
 	"stepcaller/narrator/journal"
 	"stepcaller/narrator/journal/postgres"
 	"stepcaller/narrator/journal/postgres/pgtest"
@@ -114,3 +116,14 @@ func sumOf(text string) string {
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:])
 }
+
+// raw is an event's detail as a bay stores it.
+func raw(e narrator.Event) string {
+	text, err := json.Marshal(e.Detail)
+	if err != nil {
+		panic(err)
+	}
+	return string(text)
+}
+
+func oneOf(e narrator.Event) []narrator.Event { return []narrator.Event{e} }

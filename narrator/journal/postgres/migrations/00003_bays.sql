@@ -6,15 +6,19 @@
 
 -- The story of a tenure: its own events after those that it goes on from.
 -- +goose StatementBegin
-CREATE FUNCTION story(in_shop integer, in_job text, in_term integer) RETURNS SETOF event LANGUAGE sql STABLE SET search_path = stepcaller, pg_temp AS $$
+CREATE FUNCTION story(in_shop integer, in_job text, in_term integer) RETURNS SETOF event LANGUAGE plpgsql STABLE SET search_path = stepcaller, pg_temp AS $$
+#variable_conflict use_column
+DECLARE
+	in_month smallint := (SELECT month FROM job WHERE shop = in_shop AND job = in_job);
+BEGIN
+	RETURN QUERY
 	WITH RECURSIVE chain (term, upto) AS (
 		SELECT in_term, 9223372036854775807
 		UNION ALL
 		SELECT t.goes_on, least(c.upto, t.after) FROM chain c JOIN tenure t ON t.shop = in_shop AND t.job = in_job AND t.term = c.term WHERE t.goes_on IS NOT NULL
 	)
-	SELECT e.* FROM chain c JOIN event e ON e.shop = in_shop AND e.job = in_job AND e.term = c.term AND e.seq <= c.upto
-		AND e.month = (SELECT month FROM job WHERE shop = in_shop AND job = in_job)
-	ORDER BY e.seq
+	SELECT e.* FROM chain c JOIN event e ON e.shop = in_shop AND e.job = in_job AND e.month = in_month AND e.term = c.term AND e.seq <= c.upto ORDER BY e.seq;
+END
 $$;
 -- +goose StatementEnd
 
