@@ -14,6 +14,14 @@
 //
 // The administrator, who migrates and adds shops and bays, is a superuser, or may create roles and owns the database.
 //
+// What this does not keep out: a bay's credentials can waste its own shop's time, by holding a transaction open, and can keep others from making a month's partition
+// while they do. The administrator sees it in pg_stat_activity and revokes the bay.
+//
+// # Many shops
+//
+// All keys of what grows begin with the shop, and no statement joins the rows of two. So shops can be put into several databases, on several servers: a bay's address
+// leads to its own. Within a database, event is partitioned by the month in which its job began, so that an old year can be moved to other disks or detached whole.
+//
 // # Invariants
 //
 //  1. An event must be kept byte for byte as the bay wrote it, once, and never be changed.
