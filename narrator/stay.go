@@ -58,6 +58,9 @@ func (j *Job) crewLeaves(at Moment) {
 // Elsewhere reports whether the job is no longer the bay's whose log this is, and which bay it was given to, "" for any.
 func (j *Job) Elsewhere() (to string, gone bool) { return j.to, j.gone }
 
+// TakenByForce reports whether another bay took the job by force: what this bay has of it since is a story of its own.
+func (j *Job) TakenByForce() bool { return j.forced }
+
 // Here reports whether the job is open and the bay's own.
 func (j *Job) Here() bool { return j.Open() && !j.gone }
 

@@ -43,6 +43,19 @@ type Glance struct {
 	Left     []Left    // what is still off, open or loose, by its state
 
 	Others []Other // open jobs but this one
+	Offers []OnOffer
+	Shop   *ShopLine // nil for a bay on its own
+}
+
+// OnOffer is a job of another bay that may be taken over.
+type OnOffer struct {
+	Title, Bay string
+}
+
+// ShopLine is what the shop has not got yet.
+type ShopLine struct {
+	Unsent int    // events and notes
+	Last   string // time of day when the shop was last reached, "" while it answers, and for never
 }
 
 // Word is a word that was heard.
@@ -112,6 +125,15 @@ func GlanceAt(b *narrator.Bay, at narrator.Moment, words procedures.Words) Glanc
 		WakeBy: words.Phrase(procedures.StartListening), OtherBy: words.Phrase(procedures.OtherJob)}
 	for _, j := range b.Others() {
 		g.Others = append(g.Others, Other{Title: j.Procedure.Title, Step: j.Step + 1, Steps: len(j.Procedure.Steps), Held: j.Held() != nil})
+	}
+	for _, o := range b.Dialogue.Offers {
+		g.Offers = append(g.Offers, OnOffer{Title: strings.TrimPrefix(o.Machine+", "+o.Title, ", "), Bay: o.Bay})
+	}
+	if s := b.Dialogue.Sending; s.Joined {
+		g.Shop = &ShopLine{Unsent: s.Events + s.Notes}
+		if !s.Reached && s.Last != 0 {
+			g.Shop.Last = s.Last.Time().Local().Format("15:04")
+		}
 	}
 	j := b.Job()
 	if j == nil || !j.Open() {

@@ -38,6 +38,7 @@ type jobPage struct {
 	Comebacks labour.Seconds // of everybody, in jobs that came back from this one
 	Corrected []correction
 	Remarks   []remark
+	Moved     moved
 	Form      *form // to correct and to remark; nil where nothing can be written
 	Wrong     string
 
@@ -201,7 +202,11 @@ func (s *server) showJob(w http.ResponseWriter, r *http.Request, status int, wro
 	}
 	page := s.review(j, now)
 	s.held(r, &page)
-	page.Form, page.Wrong = s.form(r, j, now, page.Sheet), wrong
+	page.Moved = s.moved(r.Context(), j, page.Sheet)
+	page.Wrong = wrong
+	if !page.Moved.Gone {
+		page.Form = s.form(r, j, now, page.Sheet)
+	}
 	s.show(w, r, status, "job", s.Tongue.F("Job %s", j.ID), page)
 }
 

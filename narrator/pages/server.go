@@ -34,7 +34,10 @@ type Config struct {
 	Procedures string           // the shop's own folder, "" for none
 
 	// Change writes what somebody typed about a job; what is wrong with it is an error in words to show. Nil where nothing may be written.
-	Change  func(context.Context, narrator.Typed) error
+	Change func(context.Context, narrator.Typed) error
+	// SideStories reads what other bays told of a job beside its own story; nil where there is nobody to ask.
+	SideStories func(ctx context.Context, job string) ([]SideStory, error)
+
 	Metrics http.Handler // of the program, at /metrics; nil for none
 	Reasons []string     // of pauses, to choose from; none for the usual ones
 }
