@@ -52,7 +52,7 @@ func benchPages(b *testing.B, jobs int) {
 	for _, page := range all {
 		b.Run(strings.NewReplacer("/", "_", "&", "_").Replace(page[1:]), func(b *testing.B) {
 			var times []time.Duration
-			bytes := 0
+			bytes, began := 0, archivetest.CPU(b)
 			for b.Loop() {
 				b.StopTimer()
 				shop.More.Add(1) // a job more is finished before every page
@@ -71,6 +71,7 @@ func benchPages(b *testing.B, jobs int) {
 			at := func(share float64) float64 {
 				return times[int(math.Ceil(share*float64(len(times))))-1].Seconds() * 1000
 			}
+			b.ReportMetric((archivetest.CPU(b)-began).Seconds()*1000/float64(len(times)), "cpu-ms")
 			b.ReportMetric(at(0.5), "median-ms")
 			b.ReportMetric(at(0.95), "p95-ms")
 			b.ReportMetric(float64(bytes)/1000, "kB")

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"slices"
-	"syscall"
 	"testing"
 	"time"
 
@@ -58,9 +57,9 @@ func benchArchive(b *testing.B, jobs int) {
 	a := opened(b, dir, store)
 	archivetest.ForgetPeak(b)
 	b.Run("first-refresh", func(b *testing.B) {
-		began, worked := time.Now(), cpu(b)
+		began, worked := time.Now(), archivetest.CPU(b)
 		refreshed(b, a)
-		whole, busy := time.Since(began), cpu(b)-worked
+		whole, busy := time.Since(began), archivetest.CPU(b)-worked
 		for b.Loop() { // once is enough
 			continue
 		}
@@ -190,7 +189,7 @@ func someJobs(b *testing.B, a *archive.Archive, q archive.Query) error {
 // timed runs do over and over and reports how long it took at the median and the 95th percentile.
 func timed(b *testing.B, do func(n int) error) {
 	var times []time.Duration
-	began := cpu(b)
+	began := archivetest.CPU(b)
 	for n := 0; b.Loop(); n++ {
 		before := b.Elapsed()
 		if err := do(n); err != nil {
@@ -202,19 +201,9 @@ func timed(b *testing.B, do func(n int) error) {
 	at := func(share float64) float64 {
 		return times[int(math.Ceil(share*float64(len(times))))-1].Seconds() * 1000
 	}
-	b.ReportMetric((cpu(b)-began).Seconds()*1000/float64(len(times)), "cpu-ms")
+	b.ReportMetric((archivetest.CPU(b)-began).Seconds()*1000/float64(len(times)), "cpu-ms")
 	b.ReportMetric(at(0.5), "median-ms")
 	b.ReportMetric(at(0.95), "p95-ms")
-}
-
-// cpu is how long processors have worked for this process. On a machine with other work it says more than the clock; it includes what is
-// done while the benchmark's timer stands.
-func cpu(b *testing.B) time.Duration {
-	var u syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
-		b.Fatal(err)
-	}
-	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 // fill writes the journal of a shop in one transaction, which its own Append would sync job by job.

@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
@@ -197,4 +198,14 @@ func Folder(b *testing.B) string {
 		return dir
 	}
 	return b.TempDir()
+}
+
+// CPU is how long processors have worked for this process. On a machine with other work it says more than the clock; it includes what is
+// done while the benchmark's timer stands.
+func CPU(b *testing.B) time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
