@@ -29,6 +29,7 @@ type dayPage struct {
 	Unsure, Gap  labour.Seconds
 	Long         []longToday
 	RanLong      int  // how many steps, of which these are some
+	NotHeld      int  // jobs of which that is still being worked out
 	Nothing      bool // nothing was ever recorded
 
 	Bays         []string // to choose from, none where there is one alone
@@ -265,11 +266,11 @@ func (s *server) ranLong(r *http.Request, page *dayPage, jobs []archive.Worked) 
 	if s.Archive == nil {
 		return
 	}
-	all, err := s.Archive.RanLong(r.Context(), jobs)
+	all, missing, err := s.Archive.RanLong(r.Context(), jobs)
 	if err != nil {
 		return
 	}
-	page.RanLong = len(all)
+	page.RanLong, page.NotHeld = len(all), missing
 	sheets := map[string]labour.Sheet{}
 	for _, l := range all[:min(len(all), longShown)] {
 		sheet, there := sheets[l.Job.Job]

@@ -51,6 +51,7 @@ type Archive struct {
 	watch    sync.Mutex         // guards catching
 	catching *catching          // nil while nobody catches up
 	warmed   atomic.Bool
+	warming  sync.Mutex
 
 	asking sync.Mutex // guards known
 	known  known

@@ -63,41 +63,54 @@ type Long struct {
 	figures.Late
 }
 
+// atOnce is of how many procedures the limits are worked out while a page waits; few is how many jobs of a procedure cost next to nothing.
+const (
+	atOnce = 3
+	few    = 100
+)
+
 // RanLong lists the steps that ran long in some jobs, held against the other jobs of their procedures as they were when every hundredth of
-// them was finished.
-func (a *Archive) RanLong(ctx context.Context, jobs []Worked) ([]Long, error) {
+// them was finished. Where the limits of many procedures are not known yet they are worked out in the background, and missing is how many of the jobs
+// were not held against any.
+func (a *Archive) RanLong(ctx context.Context, jobs []Worked) (all []Long, missing int, err error) {
+	left := atOnce
 	outlines := map[int64]figures.Edition{}
-	known := map[string]figures.Limits{}
-	var all []Long
+	known := map[string]kept{}
 	for _, w := range jobs {
 		e, there := outlines[w.edition]
 		if !there {
 			var text string
 			if err := a.db.QueryRowContext(ctx, `SELECT outline FROM edition WHERE id = ?`, w.edition).Scan(&text); err != nil {
-				return nil, a.broken(err)
+				return nil, 0, a.broken(err)
 			}
 			if err := json.Unmarshal([]byte(text), &e); err != nil {
-				return nil, a.broken(err)
+				return nil, 0, a.broken(err)
 			}
 			outlines[w.edition] = e
 		}
 		limits, there := known[w.Procedure]
 		if !there {
-			var err error
-			if limits, err = a.limits(ctx, w.Procedure); err != nil {
-				return nil, err
+			if limits, err = a.limits(ctx, w.Procedure, &left); err != nil {
+				return nil, 0, err
 			}
 			known[w.Procedure] = limits
 		}
+		if limits.jobs == 0 {
+			missing++
+			continue
+		}
 		steps, err := unpackSteps(nil, w.steps, e.Outline)
 		if err != nil {
-			return nil, a.broken(err)
+			return nil, 0, a.broken(err)
 		}
 		for _, late := range limits.RanLong(figures.Sample{Started: w.Started, Why: w.Why, Steps: steps}) {
 			all = append(all, Long{w.Row, late})
 		}
 	}
-	return all, nil
+	if left < 0 {
+		a.going.Go(func() { _ = a.warm(a.life) })
+	}
+	return all, missing, nil
 }
 
 // kept are the limits of a procedure as they were worked out from so many jobs.
@@ -106,26 +119,33 @@ type kept struct {
 	stamp, jobs int64
 }
 
-// limits are those of a procedure, worked out anew when one in a hundred of its jobs is new.
-func (a *Archive) limits(ctx context.Context, id string) (figures.Limits, error) {
+// limits are those of a procedure, worked out anew when one in a hundred of its jobs is new. That is done for as many large procedures as are left,
+// which is counted down; beyond, older ones are given, without jobs where there are none.
+func (a *Archive) limits(ctx context.Context, id string, left *int) (kept, error) {
 	a.asking.Lock()
 	defer a.asking.Unlock()
 	var stamp, jobs int64
 	err := a.db.QueryRowContext(ctx, `SELECT coalesce(max(changed), -1), coalesce(sum(jobs), 0) FROM edition JOIN tally ON tally.edition = edition.id WHERE procedure = ?`, id).
 		Scan(&stamp, &jobs)
 	if err != nil {
-		return figures.Limits{}, a.broken(err)
+		return kept{}, a.broken(err)
 	}
 	was, there := a.known.limits[id]
 	if there && (was.stamp == stamp || was.jobs <= jobs && 100*(jobs-was.jobs) < was.jobs) {
-		return was.Limits, nil
+		return was, nil
 	}
 	f := a.known.figures[id].of
 	if f == nil || a.known.figures[id].stamp != stamp {
+		if jobs > few {
+			if *left--; *left < 0 {
+				return was, nil
+			}
+		}
 		if f, err = a.gather(ctx, id); err != nil {
-			return figures.Limits{}, err
+			return kept{}, err
 		}
 	}
-	a.known.limits[id] = kept{f.Limits(), stamp, jobs}
-	return a.known.limits[id].Limits, nil
+	was = kept{f.Limits(), stamp, jobs}
+	a.known.limits[id] = was
+	return was, nil
 }

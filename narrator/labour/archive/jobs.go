@@ -166,7 +166,7 @@ func (a *Archive) comebacks(ctx context.Context, rows []Row, from []string) erro
 		return err
 	}, `WITH RECURSIVE back(root, job) AS (SELECT value, value FROM json_each(?)
 			UNION SELECT root, job.job FROM back CROSS JOIN job ON job.earlier = back.job AND job.earlier <> '')
-		SELECT root, job.job, person FROM back JOIN job USING (job) WHERE root <> job.job ORDER BY job.id`, string(wanted))
+		SELECT root, job.job, person FROM back CROSS JOIN job USING (job) WHERE root <> job.job ORDER BY job.id`, string(wanted))
 	for i := range rows {
 		rows[i].Comebacks = append(rows[i].Comebacks, back[rows[i].Job]...)
 	}

@@ -3,6 +3,7 @@ package archive_test
 import (
 	"context"
 	"errors"
+	"runtime"
 	"testing"
 	"time"
 
@@ -107,10 +108,9 @@ func wait(t *testing.T, c <-chan struct{}) {
 // within asks over and over, for 30 s at most.
 func within(t *testing.T, what string, done func() bool) {
 	t.Helper()
-	for began := time.Now(); !done(); {
+	for began := time.Now(); !done(); runtime.Gosched() {
 		if time.Since(began) > 30*time.Second {
 			t.Fatalf("not within 30 s: %s", what)
 		}
-		time.Sleep(time.Millisecond)
 	}
 }

@@ -284,14 +284,18 @@ func (a *Archive) catch(pages bool) (c *catching, own bool) {
 		a.watch.Unlock()
 		close(c.ended)
 		if c.err == nil && pages && a.warmed.CompareAndSwap(false, true) {
-			_ = a.warm(a.life) // a page that needs what is missing works it out
+			_ = a.warm(a.life) // what is missing is found missing by the page that asks for it
 		}
 	})
 	return c, true
 }
 
-// warm works out the limits of the procedures by which jobs were done in the latest week.
+// warm works out the limits of the procedures by which jobs were done in the latest week. Only one does so at a time.
 func (a *Archive) warm(ctx context.Context) error {
+	if !a.warming.TryLock() {
+		return nil
+	}
+	defer a.warming.Unlock()
 	var lately []string
 	err := a.each(ctx, func(r *sql.Rows) error {
 		var id string
@@ -299,9 +303,10 @@ func (a *Archive) warm(ctx context.Context) error {
 		lately = append(lately, id)
 		return err
 	}, `SELECT DISTINCT procedure FROM job WHERE id > (SELECT max(id) FROM job) - ?`, int64(7*24*narrator.Hour)*numbered)
+	left := len(lately)
 	for _, id := range lately {
 		if err == nil {
-			_, err = a.limits(ctx, id)
+			_, err = a.limits(ctx, id, &left)
 		}
 	}
 	return err

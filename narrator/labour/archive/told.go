@@ -266,7 +266,7 @@ func (w *writing) letters(ctx context.Context) error {
 // cameFrom sums up the jobs that came back from one, the first argument, whether at once or by way of another comeback.
 const cameFrom = `WITH RECURSIVE back(job) AS (SELECT job FROM job WHERE earlier = ?1 AND earlier <> '' AND job <> ?1
 	UNION SELECT job.job FROM back CROSS JOIN job ON job.earlier = back.job AND job.earlier <> '' WHERE job.job <> ?1)
-	SELECT coalesce(sum(person), 0) FROM back JOIN job USING (job)`
+	SELECT coalesce(sum(person), 0) FROM back CROSS JOIN job USING (job)`
 
 // cameBack sums up anew what came back from a job, and from those that it came back from itself.
 func (w *writing) cameBack(ctx context.Context, id string) error {
