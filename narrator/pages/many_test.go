@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"stepcaller/narrator"
+	"stepcaller/narrator/journal"
 	"stepcaller/narrator/pages"
 )
 
@@ -64,5 +66,37 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	address := looking(t)
 	if status, body := get(t, request(t, "GET", address+"/today?day=monday")); status != http.StatusBadRequest || !strings.Contains(body, "2000-01-31") {
 		t.Errorf("%d %s", status, body)
+	}
+}
+
+// Where jobs of several bays are looked back on, each is told with its bay, and can be chosen by it; the shop's name stands over all.
+func TestSeveralBaysAreToldApart(t *testing.T) {
+	store := &journal.Memory{}
+	for i, id := range []string{"2000-01-03-1.lift-1", "2000-01-03-1.lift-2", "2000-01-03-2.lift-2"} {
+		s := begun(t, id, morning.Add(time.Duration(i)*time.Hour), "valve-cover", narrator.Detail{Technician: "Ines"})
+		s.then(0, narrator.Arrived, narrator.Detail{Step: s.p.Steps[0].ID}).then(30, narrator.Finished, narrator.Detail{})
+		if err := store.Append(t.Context(), s.log); err != nil {
+			t.Fatal(err)
+		}
+	}
+	data := t.TempDir()
+	address := serve(t, pages.Config{Store: store, Data: data, Archive: figuresOf(t, data, store), Shop: "Weir & Daughters", Now: func() time.Time { return evening }}).URL
+	for page, want := range map[string][]string{
+		"/jobs":              {"3 finished jobs", `<option>lift-1</option>`, "· lift-2</span>", "Weir &amp; Daughters", "Times stay in this shop"},
+		"/jobs?bay=lift-2":   {"2 finished jobs", `<option selected>lift-2</option>`},
+		"/jobs?bay=attic":    {"No finished job fits"},
+		"/today":             {"worked, on 3 jobs", "lift-1 · Ines"},
+		"/today?bay=lift-1":  {"worked, on 1 job<", "&amp;bay=lift-1"},
+		"/today?offset=7000": {"worked, on 3 jobs"},
+	} {
+		status, body := get(t, request(t, "GET", address+page))
+		for _, part := range want {
+			if status != http.StatusOK || !strings.Contains(body, part) {
+				t.Errorf("%s: %d without %q", page, status, part)
+			}
+		}
+	}
+	if _, body := get(t, request(t, "GET", shop(t)+"/jobs")); strings.Contains(body, `name="bay"`) {
+		t.Error("a bay by itself is asked which bay")
 	}
 }

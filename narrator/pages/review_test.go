@@ -69,7 +69,7 @@ func TestANoteIsPlayedFromTheDataFolderAlone(t *testing.T) {
 	}
 }
 
-// figuresOf opens the cache of finished jobs beside a store.
+// figuresOf opens the cache of finished jobs beside a store, and fills it.
 func figuresOf(t *testing.T, data string, store journal.Store) *archive.Archive {
 	t.Helper()
 	a, err := archive.Open(data, store)
@@ -81,5 +81,8 @@ func figuresOf(t *testing.T, data string, store journal.Store) *archive.Archive 
 			t.Error(err)
 		}
 	})
+	if err := a.Refresh(t.Context()); err != nil {
+		t.Fatal(err)
+	}
 	return a
 }
