@@ -32,7 +32,7 @@ type worker struct {
 }
 
 // startWorker opens a bay's folder and sets its courier to work. It was joined by the test.
-func startWorker(dir string, seed uint64, repeat bool) (*worker, error) {
+func startWorker(dir string, seed uint64, repeat bool, patience time.Duration) (*worker, error) {
 	disk, err := journal.Open(dir, journal.Writer)
 	if err != nil {
 		return nil, err
@@ -52,7 +52,7 @@ func startWorker(dir string, seed uint64, repeat bool) (*worker, error) {
 	if err != nil {
 		return nil, err
 	}
-	courier.Impatient(c, 5*time.Second)
+	courier.Impatient(c, patience)
 	w := &worker{name: filepath.Base(dir), random: rand.New(rand.NewPCG(seed, 1)), disk: disk, store: courier.Waking(disk, c.Wake), courier: c,
 		last: map[string]narrator.Event{}}
 	go func() {
@@ -69,7 +69,7 @@ func workForEver(args []string) error {
 	if err != nil {
 		return err
 	}
-	w, err := startWorker(args[0], seed, true)
+	w, err := startWorker(args[0], seed, true, 5*time.Second)
 	if err != nil {
 		return err
 	}
@@ -88,22 +88,23 @@ func workForEver(args []string) error {
 	}
 }
 
-// drain is the child "drain": folder. It ends when all of the bay is in the shop.
+// drain is the child "drain": folder. It ends when all of the bay is in the shop, or when there is no progress any more.
 func drain(args []string) error {
-	w, err := startWorker(args[0], 0, false)
+	w, err := startWorker(args[0], 0, false, 20*time.Second)
 	if err != nil {
 		return err
 	}
+	var rest courier.Rest
 	for limit := time.Now().Add(30 * time.Second); ; time.Sleep(5 * time.Millisecond) {
 		s, err := w.courier.State(context.Background())
-		if err != nil {
+		if err != nil || s.Reached && s.AllSent() {
 			return err
 		}
-		if s.Reached && s.AllSent() {
-			return nil
+		if s.Rest != rest {
+			rest, limit = s.Rest, time.Now().Add(30*time.Second)
 		}
 		if time.Now().After(limit) {
-			return fmt.Errorf("%s: 30 s, and not all is sent: %+v", w.name, s)
+			return fmt.Errorf("%s: 30 s, and no more is sent: %+v", w.name, s)
 		}
 	}
 }
