@@ -106,16 +106,33 @@ func Invent(c Config) (*Shop, error) {
 	return h.shop, h.present(days, a)
 }
 
-// present leaves one job held and one under way as the data ends.
+// present does some short jobs on the last day, and leaves one job held and one under way as the data ends.
 func (h *hand) present(days []time.Time, a *agenda) error {
-	h.now = max(h.now.Add(10*narrator.Minute), narrator.MomentOf(days[len(days)-1].Add(2*time.Hour)))
 	end := narrator.MomentOf(h.config.Until)
-	held := a.of("clutch", 1)
-	if h.now.Add(3*narrator.Hour) > end {
-		h.now = end.Add(-3 * narrator.Hour)
+	last := end.Add(-3 * narrator.Hour) // begin of the job that will be held
+	if morning := narrator.MomentOf(days[len(days)-1].AddDate(0, 0, 1)); morning < last {
+		morning = max(morning, end.Add(-8*narrator.Hour)) // whenever the data end, a day's work is before it
+		h.now = max(h.now.Add(10*narrator.Minute), morning)
 	}
+	for i, id := range []string{"oil-service", "spark-plugs", "thermostat", "oil-service"} {
+		p := a.of(id, i%learner)
+		p.steady = true
+		var expected float64
+		for step := range p.procedure.Steps {
+			minutes, _ := p.procedure.ExpectedMinutes(step)
+			expected += minutes
+		}
+		if h.now.Add(narrator.Minutes(2*expected)) > last {
+			continue
+		}
+		if err := h.do(p); err != nil {
+			return err
+		}
+		h.now = h.now.Add(12 * narrator.Minute)
+	}
+	h.now = min(h.now, last)
 	h.limit = h.now.Add(95 * narrator.Minute)
-	if err := h.do(held); err != nil {
+	if err := h.do(a.of("clutch", 1)); err != nil {
 		return err
 	}
 	h.limit = 0
