@@ -71,6 +71,16 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, m *metrics, out i
 	if err != nil {
 		return nil, err
 	}
+	return serveOn(ctx, c, out, func() (pages.Config, func() error, error) {
+		config := pages.Config{Data: c.Data, Hub: hub, Tongue: t, Invented: journal.Invented(c.Data), Procedures: c.Procedures, Reasons: c.Reasons, Metrics: m.handler(),
+			Change: func(ctx context.Context, in narrator.Typed) error { return write(ctx, c, in) }}
+		closeRecords, err := openRecords(ctx, &config)
+		return config, closeRecords, err
+	})
+}
+
+// serveOn serves pages at the configured address. What they show is opened once that is free, and closed by the returned function.
+func serveOn(ctx context.Context, c Config, out io.Writer, open func() (pages.Config, func() error, error)) (stop func(), err error) {
 	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", c.Pages)
 	if errors.Is(err, syscall.EADDRINUSE) {
 		return nil, fmt.Errorf("pages: %s is taken: by another session, by `stepcaller pages` or by another program; choose another address with the key pages", c.Pages)
@@ -78,9 +88,7 @@ func servePages(ctx context.Context, c Config, hub *pages.Hub, m *metrics, out i
 	if err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
-	config := pages.Config{Data: c.Data, Hub: hub, Tongue: t, Invented: journal.Invented(c.Data), Procedures: c.Procedures, Reasons: c.Reasons, Metrics: m.handler(),
-		Change: func(ctx context.Context, in narrator.Typed) error { return write(ctx, c, in) }}
-	closeRecords, err := openRecords(ctx, &config)
+	config, closeRecords, err := open()
 	if err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}

@@ -21,7 +21,7 @@ func newShop(app *App) *cobra.Command {
 on, and sends later.`,
 	}
 	group(c)
-	c.AddCommand(newShopJoin(app), newShopLeave(app), newShopCreate(), newShopBay(), newShopPagesRole())
+	c.AddCommand(newShopJoin(app), newShopLeave(app), newShopCreate(), newShopBay(), newShopPagesRole(), newShopToken(), newShopPages(app))
 	return c
 }
 

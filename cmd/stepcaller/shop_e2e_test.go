@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"net/http"
+	"net/http/httptest"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -13,6 +15,7 @@ import (
 	"stepcaller/narrator/journal/postgres"
 	"stepcaller/narrator/journal/postgres/pgtest"
 	"stepcaller/narrator/labour"
+	"stepcaller/narrator/pages"
 	"stepcaller/speech"
 )
 
@@ -180,7 +183,7 @@ func TestAJobIsTakenByForceInARealShop(t *testing.T) {
 	b.close(t)
 
 	again := open(t, folders["lift-2"], 60, 60, said{20, "next"})
-	again.Shop = nil // not reached yet
+	again.Shop = nil // nobody tells it yet
 	again.listen()
 	late := &bench{Session: again.Session, report: again.report}
 	late.upTo(t, 30)
@@ -200,6 +203,18 @@ func TestAJobIsTakenByForceInARealShop(t *testing.T) {
 	if end := log[len(log)-1]; err != nil || end.Kind != narrator.Handed || !end.On {
 		t.Errorf("%v: ends with %+v", err, end)
 	}
+	page := shopPage(t, "/jobs/2000-01-01-1.lift-2")
+	for _, want := range []string{"Bay lift-2 has a story of its own of this job", "hollow-lane", ">lift-3<", "At which bay"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the shop's page lacks %q: %s", want, page)
+		}
+	}
+	if strings.Contains(page, "<form") {
+		t.Error("the shop's page can be written to")
+	}
+	if token := command(t, t.TempDir(), "shop", "token", "Ines", "--shop", "hollow-lane"); len(strings.TrimSpace(token)) < 16 {
+		t.Errorf("token %q", token)
+	}
 	for bay, c := range map[string]struct {
 		job string
 		end narrator.Kind
@@ -216,6 +231,33 @@ func TestAJobIsTakenByForceInARealShop(t *testing.T) {
 			t.Error(err)
 		}
 	}
+}
+
+// shopPage reads a page of the shop.
+func shopPage(t *testing.T, path string) string {
+	t.Helper()
+	address := strings.TrimSpace(command(t, t.TempDir(), "shop", "pages-role", "--shops", "hollow-lane"))
+	config, closing, err := openShopPages(t.Context(), defaultConfig(), address, "", t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := closing(); err != nil {
+			t.Error(err)
+		}
+	}()
+	handler, err := pages.New(config)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := httptest.NewRecorder()
+	r := httptest.NewRequestWithContext(t.Context(), http.MethodGet, path, nil)
+	r.Host = "127.0.0.1"
+	handler.ServeHTTP(w, r)
+	if w.Code != http.StatusOK {
+		t.Errorf("%s: %d", path, w.Code)
+	}
+	return w.Body.String()
 }
 
 // stored is a job's log in the bay's journal.

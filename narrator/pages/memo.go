@@ -1,10 +1,12 @@
 package pages
 
 import (
+	"bytes"
 	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"stepcaller/narrator"
 )
@@ -18,6 +20,16 @@ func (s *server) memo(w http.ResponseWriter, r *http.Request) {
 	name := "memos/" + r.PathValue("memo")
 	if !slices.ContainsFunc(j.Memos(), func(m narrator.Memo) bool { return m.File == name }) {
 		s.fail(w, r, http.StatusNotFound, s.Tongue.F("Job %s has no note %s.", j.ID, r.PathValue("memo")), s.Tongue.F("The job's page lists its notes."))
+		return
+	}
+	if s.Memo != nil {
+		sound, err := s.Memo(r.Context(), name)
+		if err != nil {
+			s.noMemo(w, r, name)
+			return
+		}
+		w.Header().Set("Content-Type", "audio/wav")
+		http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(sound))
 		return
 	}
 	folder, err := os.OpenRoot(s.Data)

@@ -38,6 +38,9 @@ type Config struct {
 	// SideStories reads what other bays told of a job beside its own story; nil where there is nobody to ask.
 	SideStories func(ctx context.Context, job string) ([]SideStory, error)
 
+	// Memo reads a spoken note by its name in an event; nil where notes lie in Data.
+	Memo func(ctx context.Context, file string) ([]byte, error)
+
 	Metrics http.Handler // of the program, at /metrics; nil for none
 	Reasons []string     // of pauses, to choose from; none for the usual ones
 }

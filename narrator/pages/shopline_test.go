@@ -21,7 +21,7 @@ func TestTheGlanceSaysWhatTheShopHas(t *testing.T) {
 		want   []string
 		absent string
 	}{
-		"on its own":   {nil, nil, `class="shop"`},
+		"on its own":   {nil, nil, `class="unsent"`},
 		"all sent":     {[]narrator.Input{narrator.Sending{Joined: true, Reached: true}}, []string{"All sent"}, "not sent"},
 		"not sent":     {[]narrator.Input{narrator.Sending{Joined: true, Events: 11, Notes: 1, Jobs: 2, Last: dawn}}, []string{"12 not sent", "the shop was last reached at 22:13"}, "All sent"},
 		"being sent":   {[]narrator.Input{narrator.Sending{Joined: true, Events: 3, Jobs: 1, Reached: true, Last: dawn}}, []string{"3 not sent"}, "last reached"},
