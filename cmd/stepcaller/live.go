@@ -107,6 +107,9 @@ func (l live) run(ctx context.Context) error {
 	}
 	defer stop()
 	s.Metrics = newMetrics()
+	if s.Shop != nil {
+		s.Metrics.unsent(s.Shop.unsent)
+	}
 	s.Store = timed{s.Store, s.Metrics}
 	hub := pages.NewHub()
 	defer showPages(ctx, l.config, hub, s.Metrics, l.out)()

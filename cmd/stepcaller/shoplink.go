@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -57,6 +58,7 @@ func joinShop(ctx context.Context, config courier.Config, technician string, pat
 	}
 	link := newShopLink(post, config.Memos, technician)
 	link.patient = patient
+	session := ctx
 	ctx, stop := context.WithCancel(context.WithoutCancel(ctx)) // what is still to be sent outlives the session's end
 	var running sync.WaitGroup
 	running.Go(func() {
@@ -66,7 +68,9 @@ func joinShop(ctx context.Context, config courier.Config, technician string, pat
 	})
 	running.Go(func() { link.watch(ctx) })
 	return link, courier.Waking(config.Store, post.Wake), func() {
-		link.sendOff(ctx)
+		if session.Err() == nil { // else the program was told to end, and the next start sends the rest
+			link.sendOff(ctx)
+		}
 		stop()
 		running.Wait()
 	}, nil
@@ -99,6 +103,15 @@ func (l *shopLink) watch(ctx context.Context) {
 		case <-tick.C:
 		}
 	}
+}
+
+// unsent is how many events have not arrived in the shop, not a number before that is known. It may be called from any goroutine.
+func (l *shopLink) unsent() float64 {
+	state := l.standing.Load()
+	if state == nil || !state.Known {
+		return math.NaN()
+	}
+	return float64(state.Events)
 }
 
 // sendOff gives the courier a moment for the last events, where the shop answers.

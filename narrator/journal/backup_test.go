@@ -179,6 +179,10 @@ func TestABackupWhileSomebodyWorks(t *testing.T) {
 		if err != nil || b.Events < int64(before) || b.Events%2 != 0 {
 			t.Errorf("%d events after %d, %v", b.Events, before, err)
 		}
+		report, err := journal.Examine(t.Context(), dir, nil)
+		if err != nil || !report.Whole() || !report.Running || report.Events < b.Events {
+			t.Errorf("%+v, %v", report, err)
+		}
 	}
 	close(stop)
 	wait.Wait()

@@ -56,6 +56,10 @@ func Examine(ctx context.Context, dir string, sound ReadMemo) (Report, error) {
 		r.Findings = append(r.Findings, Finding{What: err.Error()})
 	default:
 		defer s.Close()
+		if err := s.hold(ctx); err != nil {
+			r.Findings = append(r.Findings, Finding{What: err.Error()})
+			break
+		}
 		r.Findings = verify(ctx, s, s.Check(ctx), s.Memos(), sound)
 		r.count(ctx, s)
 	}
@@ -80,6 +84,13 @@ func Examine(ctx context.Context, dir string, sound ReadMemo) (Report, error) {
 		}
 	}
 	return r, nil
+}
+
+// hold has a reader see the journal as it stands at its next look, whatever a writer adds meanwhile, until it is closed.
+func (s *SQLite) hold(ctx context.Context) error {
+	s.db.SetMaxOpenConns(1) // the transaction is that connection's
+	_, err := s.db.ExecContext(ctx, `BEGIN`)
+	return fault("read", s.path, err)
 }
 
 // count tells what is in the journal and which jobs are safe.
