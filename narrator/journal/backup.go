@@ -312,7 +312,7 @@ func Restore(ctx context.Context, file, dir string, aside bool, now time.Time) (
 		if err != nil {
 			return b, "", err
 		}
-		defer hold.release()
+		defer func() { _ = hold.release() }()
 	}
 	if err := makeFolder(filepath.Dir(dir)); err != nil {
 		return b, "", fault("restore to", dir, err)

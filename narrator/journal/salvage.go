@@ -33,7 +33,7 @@ func Rescue(dir string) (Salvage, error) {
 	if err != nil {
 		return Salvage{}, err
 	}
-	defer hold.release()
+	defer func() { _ = hold.release() }()
 	path := filepath.Join(dir, "journal.db")
 	r, err := openRemains(path)
 	if err != nil {

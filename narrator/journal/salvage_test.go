@@ -2,6 +2,7 @@ package journal_test
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -82,15 +83,14 @@ func TestDamageIsFoundWhereverItIs(t *testing.T) {
 	for _, log := range logs {
 		all += len(log)
 	}
+	dir := filepath.Join(t.TempDir(), "damaged")
 	names := []string{"journal.db", "journal.db", "journal.db-wal", "journal.db-shm", "journal.last"}
 	runs, found, unopened, saved, least := 0, 0, 0, 0, all
 	rapid.Check(t, func(r *rapid.T) {
 		runs++
-		dir, err := os.MkdirTemp(t.TempDir(), "")
-		if err != nil {
+		if err := errors.Join(os.RemoveAll(dir), os.Mkdir(dir, 0o700)); err != nil {
 			r.Fatal(err)
 		}
-		defer os.RemoveAll(dir)
 		for name, good := range files {
 			if err := os.WriteFile(filepath.Join(dir, name), good, 0o600); err != nil {
 				r.Fatal(err)
