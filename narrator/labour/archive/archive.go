@@ -56,6 +56,9 @@ type Archive struct {
 	asking sync.Mutex // guards known
 	known  known
 
+	limiting sync.Mutex // guards limited
+	limited  map[string]kept
+
 	mu     sync.Mutex                                  // guards loaded
 	loaded map[[sha256.Size]byte]*procedures.Procedure // by the file's text
 }
@@ -67,7 +70,7 @@ func Open(dir string, store journal.Store) (*Archive, error) {
 		return nil, fmt.Errorf("open figures: %w", err)
 	}
 	a := &Archive{path: filepath.Join(dir, "figures.db"), store: store, loaded: map[[sha256.Size]byte]*procedures.Procedure{},
-		latest: Latest, known: newKnown()}
+		latest: Latest, limited: map[string]kept{}, known: newKnown()}
 	a.life, a.end = context.WithCancel(context.Background())
 	if err := a.open(context.Background()); err != nil {
 		return nil, errors.Join(fmt.Errorf("open %s: %w", a.path, err), a.Close())

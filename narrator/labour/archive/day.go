@@ -122,30 +122,30 @@ type kept struct {
 // limits are those of a procedure, worked out anew when one in a hundred of its jobs is new. That is done for as many large procedures as are left,
 // which is counted down; beyond, older ones are given, without jobs where there are none.
 func (a *Archive) limits(ctx context.Context, id string, left *int) (kept, error) {
-	a.asking.Lock()
-	defer a.asking.Unlock()
 	var stamp, jobs int64
 	err := a.db.QueryRowContext(ctx, `SELECT coalesce(max(changed), -1), coalesce(sum(jobs), 0) FROM edition JOIN tally ON tally.edition = edition.id WHERE procedure = ?`, id).
 		Scan(&stamp, &jobs)
 	if err != nil {
 		return kept{}, a.broken(err)
 	}
-	was, there := a.known.limits[id]
+	a.limiting.Lock()
+	was, there := a.limited[id]
+	a.limiting.Unlock()
 	if there && (was.stamp == stamp || was.jobs <= jobs && 100*(jobs-was.jobs) < was.jobs) {
 		return was, nil
 	}
-	f := a.known.figures[id].of
-	if f == nil || a.known.figures[id].stamp != stamp {
-		if jobs > few {
-			if *left--; *left < 0 {
-				return was, nil
-			}
-		}
-		if f, err = a.gather(ctx, id); err != nil {
-			return kept{}, err
+	if jobs > few {
+		if *left--; *left < 0 {
+			return was, nil
 		}
 	}
+	f, err := a.gather(ctx, id) // nobody waits meanwhile
+	if err != nil {
+		return kept{}, err
+	}
 	was = kept{f.Limits(), stamp, jobs}
-	a.known.limits[id] = was
+	a.limiting.Lock()
+	defer a.limiting.Unlock()
+	a.limited[id] = was
 	return was, nil
 }

@@ -31,7 +31,6 @@ const keptFigures = 12
 type known struct {
 	figures   map[string]remembered[*figures.Figures] // by procedure
 	summaries map[string]remembered[Summary]
-	limits    map[string]kept
 	asked     int64 // how often
 }
 
@@ -43,7 +42,7 @@ type remembered[T any] struct {
 }
 
 func newKnown() known {
-	return known{map[string]remembered[*figures.Figures]{}, map[string]remembered[Summary]{}, map[string]kept{}, 0}
+	return known{map[string]remembered[*figures.Figures]{}, map[string]remembered[Summary]{}, 0}
 }
 
 // Procedure is what all finished jobs of a procedure tell together; [ErrNoProcedure] where there are none. It is shared: nobody changes it.
