@@ -18,7 +18,7 @@ import (
 // told is what a job's log tells, ready to be stored.
 type told struct {
 	id     string
-	why    string // it could not be read, else ""
+	fault  error // it could not be read, else nil
 	opened narrator.Event
 	job    *narrator.Job // nil where it is not finished
 	hash   [sha256.Size]byte
@@ -36,22 +36,21 @@ func (a *Archive) tell(ctx context.Context, id string) (t told, err error) {
 		return t, err
 	}
 	t.id, t.opened = id, log[0]
-	if stillOpen(log) {
-		return t, nil
+	if !stillOpen(log) {
+		a.fold(log, &t)
 	}
-	hash, job, err := a.read(log)
-	if err != nil {
-		t.why = err.Error()
-		return t, nil
+	return t, nil
+}
+
+// fold works out what a log that has an end tells. It may have been taken back.
+func (a *Archive) fold(log []narrator.Event, t *told) {
+	var job *narrator.Job
+	if t.hash, job, t.fault = a.read(log); t.fault != nil || job.Open() {
+		return
 	}
-	if job.Open() {
-		return t, nil
-	}
-	t.hash, t.job = hash, job
-	t.sheet = labour.Of(job, job.End)
+	t.job, t.sheet = job, labour.Of(job, job.End)
 	t.sample = figures.SampleOf(job, t.sheet)
 	t.steps, t.line, t.text = packSteps(t.sample.Steps, job.Procedure), packLine(job.Timeline(job.End)), searched(job, t.sheet)
-	return t, nil
 }
 
 // stillOpen reports whether a log that begins as logs do has no end, so that it need not be folded.
@@ -160,8 +159,8 @@ func (w *writing) replace(ctx context.Context, t told) error {
 		return err
 	}
 	switch {
-	case t.why != "":
-		err = w.exec(ctx, `INSERT INTO passed_over (job, why) VALUES (?, ?)`, t.id, t.why)
+	case t.fault != nil:
+		err = w.exec(ctx, `INSERT INTO passed_over (job, why) VALUES (?, ?)`, t.id, t.fault.Error())
 	case t.job == nil:
 		err = w.exec(ctx, `INSERT INTO open_job (job, bay, file, order_no, technician, started) VALUES (?, ?, ?, ?, ?, ?)`,
 			t.id, bayOf(t.id), t.opened.Procedure, t.opened.Order, t.opened.Technician, t.opened.At)
