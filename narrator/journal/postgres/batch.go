@@ -48,12 +48,12 @@ func (b *Bay) append(ctx context.Context, deed string, journalID *string, after 
 	if err != nil {
 		return err
 	}
-	var print string // of the last event
+	var last string // print of the last event
 	if len(events) > 0 {
-		print = courier.Print(events[len(events)-1])
+		last = courier.Print(events[len(events)-1])
 	}
 	_, err = b.db.Exec(ctx, `SELECT stepcaller.append($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
-		journalID, after, print, c.marks, c.jobs, c.seqs, c.acts, c.ats, c.noteds, c.refs, c.kinds, c.headings, c.details)
+		journalID, after, last, c.marks, c.jobs, c.seqs, c.acts, c.ats, c.noteds, c.refs, c.kinds, c.headings, c.details)
 	return inBay(bay, b.db.fault(deed, err))
 }
 

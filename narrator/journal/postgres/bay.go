@@ -38,9 +38,8 @@ func OpenBay(address string) (*Bay, error) {
 }
 
 func newBay(db *database) *Bay {
-	b := &Bay{db: db}
-	b.news.closing, b.news.close = context.WithCancel(context.Background())
-	return b
+	closing, closed := context.WithCancel(context.Background())
+	return &Bay{db: db, news: news{closing: closing, close: closed}}
 }
 
 // Bay implements [courier.Shop].

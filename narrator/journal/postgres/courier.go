@@ -11,9 +11,9 @@ import (
 )
 
 // Arrived implements [courier.Shop].
-func (b *Bay) Arrived(ctx context.Context, journalID string) (mark journal.Mark, print string, err error) {
-	err = b.db.QueryRow(ctx, `SELECT mark, print FROM stepcaller.arrived($1)`, journalID).Scan(&mark, &print)
-	return mark, print, b.db.fault("ask", err)
+func (b *Bay) Arrived(ctx context.Context, journalID string) (mark journal.Mark, last string, err error) {
+	err = b.db.QueryRow(ctx, `SELECT mark, print FROM stepcaller.arrived($1)`, journalID).Scan(&mark, &last)
+	return mark, last, b.db.fault("ask", err)
 }
 
 // Send implements [courier.Shop]. All is one statement, so that a cut leaves the batch and its mark both there or both not.

@@ -51,7 +51,7 @@ func (d *database) fault(deed string, err error) error {
 	if err == nil {
 		return nil
 	}
-	what, mend := diagnose(err)
+	mend, what := diagnose(err)
 	switch {
 	case what == nil:
 		return fmt.Errorf("%s the shop at %s: %w", deed, d.where, err)
@@ -62,7 +62,7 @@ func (d *database) fault(deed string, err error) error {
 }
 
 // diagnose names the fault; nil for an error that speaks for itself. Without a mend the fault says all there is to say.
-func diagnose(err error) (what error, mend string) {
+func diagnose(err error) (mend string, what error) {
 	var db *pgconn.PgError
 	var stranger x509.UnknownAuthorityError
 	var name x509.HostnameError
@@ -72,55 +72,55 @@ func diagnose(err error) (what error, mend string) {
 	var connect *pgconn.ConnectError
 	switch {
 	case errors.Is(err, journal.ErrNewer), errors.Is(err, ErrOlder), errors.Is(err, context.Canceled):
-		return nil, ""
+		return "", nil
 	case errors.As(err, &db):
 		return diagnoseServer(db)
 	case errors.As(err, &stranger), errors.As(err, &name), errors.As(err, &invalid), errors.As(err, &handshake):
-		return ErrUntrusted, mendTrust
+		return mendTrust, ErrUntrusted
 	case strings.Contains(err.Error(), "refused TLS"): // the driver has no name for it
-		return ErrPlain, "let the server speak TLS: ssl=on, with a certificate"
+		return "let the server speak TLS: ssl=on, with a certificate", ErrPlain
 	case errors.As(err, &network), errors.As(err, &connect), errors.Is(err, context.DeadlineExceeded), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF),
 		errors.Is(err, net.ErrClosed), pgconn.SafeToRetry(err), strings.Contains(err.Error(), "conn closed"):
-		return courier.ErrUnreachable, mendReach
+		return mendReach, courier.ErrUnreachable
 	}
-	return nil, ""
+	return "", nil
 }
 
 // diagnoseServer names what the server reports, by SQLSTATE. SC... are of the functions in our own migrations.
-func diagnoseServer(db *pgconn.PgError) (what error, mend string) {
+func diagnoseServer(db *pgconn.PgError) (mend string, what error) {
 	switch db.Code {
 	case "SC001":
-		return sequenceError(db.Detail), ""
+		return "", sequenceError(db.Detail)
 	case "SC002":
-		return fmt.Errorf("%w: bay %s; ask there to hand it over, or take it with force", courier.ErrNotOwner, db.Detail), ""
+		return "", fmt.Errorf("%w: bay %s; ask there to hand it over, or take it with force", courier.ErrNotOwner, db.Detail)
 	case "SC003":
-		return fmt.Errorf("%w: %q; see the jobs on offer", courier.ErrNoSuchJob, db.Detail), ""
+		return "", fmt.Errorf("%w: %q; see the jobs on offer", courier.ErrNoSuchJob, db.Detail)
 	case "SC004":
-		return fmt.Errorf("%w: %s; send what is missing first", courier.ErrNotArrived, db.Detail), ""
+		return "", fmt.Errorf("%w: %s; send what is missing first", courier.ErrNotArrived, db.Detail)
 	case "SC006":
-		return conflictError(db.Detail), ""
+		return "", conflictError(db.Detail)
 	case "SC007":
-		return holeError(db.Detail), ""
+		return "", holeError(db.Detail)
 	case "SC009":
-		return fmt.Errorf("%w: %q; it may have been withdrawn, or the job is another bay's", courier.ErrNoSuchFile, db.Detail), ""
+		return "", fmt.Errorf("%w: %q; it may have been withdrawn, or the job is another bay's", courier.ErrNoSuchFile, db.Detail)
 	case "SC010":
-		return fmt.Errorf("%w: %q; name one of the shop's bays, or none", ErrNoBay, db.Detail), ""
+		return "", fmt.Errorf("%w: %q; name one of the shop's bays, or none", ErrNoBay, db.Detail)
 	case "SC008":
-		return fmt.Errorf("%w: the address is not a bay's", courier.ErrRefused), mendRefused
+		return mendRefused, fmt.Errorf("%w: the address is not a bay's", courier.ErrRefused)
 	case "28P01", "28000", "42501":
-		return courier.ErrRefused, mendRefused
+		return mendRefused, courier.ErrRefused
 	case "3F000", "42883", "3D000":
-		return fmt.Errorf("%w: there is no shop in it", journal.ErrForeign), mendForeign
+		return mendForeign, fmt.Errorf("%w: there is no shop in it", journal.ErrForeign)
 	case "53100":
-		return journal.ErrDiskFull, mendFull
+		return mendFull, journal.ErrDiskFull
 	case "25006":
-		return journal.ErrReadOnly, "let the address lead to the server that may be written to"
+		return "let the address lead to the server that may be written to", journal.ErrReadOnly
 	}
 	switch db.Code[:2] {
 	case "08", "53", "57": // connection, resources, shutting down or starting up
-		return courier.ErrUnreachable, mendReach
+		return mendReach, courier.ErrUnreachable
 	}
-	return nil, ""
+	return "", nil
 }
 
 func sequenceError(detail string) error {

@@ -4,7 +4,6 @@ package pgtest
 
 import (
 	"bufio"
-	"context"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -87,10 +86,10 @@ func (c *Cluster) create(t testing.TB, template string) string {
 	if template != "" {
 		order += " TEMPLATE " + pgx.Identifier{template}.Sanitize()
 	}
-	db, err := pgx.Connect(context.Background(), c.url("postgres"))
+	db, err := pgx.Connect(t.Context(), c.url("postgres"))
 	if err == nil {
-		_, err = db.Exec(context.Background(), order)
-		err = errors.Join(err, db.Close(context.Background()))
+		_, err = db.Exec(t.Context(), order)
+		err = errors.Join(err, db.Close(t.Context()))
 	}
 	if err != nil {
 		t.Fatalf("create a database: %v\n%s", err, c.server.log)
@@ -222,9 +221,13 @@ func (c *Cluster) give() error {
 	if c.user == nil {
 		return nil
 	}
-	return filepath.WalkDir(c.dir, func(path string, _ os.DirEntry, err error) error {
-		return errors.Join(err, os.Chown(path, int(c.user.Uid), int(c.user.Gid)))
-	})
+	own := func(path string) error { return os.Chown(path, int(c.user.Uid), int(c.user.Gid)) }
+	files, err := os.ReadDir(c.dir)
+	err = errors.Join(err, own(c.dir))
+	for _, f := range files {
+		err = errors.Join(err, own(filepath.Join(c.dir, f.Name())))
+	}
+	return err
 }
 
 // command is a program of the server's, to be run by its user.
