@@ -12,7 +12,7 @@ const (
 	replyHandedOver   = "That job is handed over."
 	replyKept         = "It stays here."
 	replyRoundFirst   = "Go round to the end first, or say stop."
-	replyShopWords    = "In the shop: hand it over, all sent."
+	replyInShop       = "In the shop: hand it over, all sent."
 	replyNoShop       = "No shop is joined here."
 	replyEverythingUp = "Everything is sent."
 )

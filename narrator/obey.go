@@ -41,7 +41,7 @@ func (d *decision) obey(h Heard) {
 		}
 		d.sayAll(d.words.commands(d.job(), d.next.Question))
 		if d.next.Sending.Joined && d.next.Question.Kind == NoQuestion {
-			d.reply(replyShopWords)
+			d.reply(replyInShop)
 		}
 		return
 	case procedures.UndoThat:
