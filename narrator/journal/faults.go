@@ -70,7 +70,7 @@ func diagnose(err error) (mend string, what error) {
 	const (
 		mendFull     = "nothing of this was recorded: free some space on that disk and do it again"
 		mendReadOnly = "let the program's user own the folder and all files in it, on a disk that is mounted for writing"
-		mendDamaged  = "copy the whole folder to a safe place before anything else, then check the copy"
+		mendDamaged  = "copy the whole folder to a safe place before anything else, then let `stepcaller verify` tell what is wrong and what can be saved"
 		mendLocked   = "close whatever else has the journal open, such as a database browser or a backup, and do it again"
 		mendDisk     = "copy the whole folder to another disk, and test this one"
 	)

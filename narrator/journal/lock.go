@@ -43,3 +43,13 @@ func takeLock(dir string) (*lock, error) {
 }
 
 func (l *lock) release() error { return l.file.Close() }
+
+// locked reports whether a writer is at work in a folder.
+func locked(dir string) bool {
+	f, err := os.Open(filepath.Join(dir, "lock"))
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	return errors.Is(syscall.Flock(int(f.Fd()), syscall.LOCK_SH|syscall.LOCK_NB), syscall.EWOULDBLOCK)
+}

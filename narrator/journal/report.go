@@ -31,26 +31,20 @@ func (r Report) Whole() bool {
 
 // Examine reads everything in a data folder, changes nothing, and tells what is wrong: with the database, with what the events say, with the memos,
 // each of which is given to sound (nil to read them as any file), and with recordings that were cut off. A folder in which nothing was
-// ever recorded is [ErrNoJournal]; a newer program's journal and another program's file are errors too.
+// ever recorded is [ErrNoJournal]; a newer program's journal is an error too, and so is another program's file where this one never recorded.
 func Examine(ctx context.Context, dir string, sound ReadMemo) (Report, error) {
 	if sound == nil {
 		sound = readable
 	}
 	var r Report
-	hold, err := takeLock(dir)
-	if err == nil {
-		err = hold.release()
-	}
-	r.Running = errors.Is(err, ErrInUse)
+	r.Running = locked(dir)
+	acknowledged, unread := readLast(dir)
+	ours := acknowledged > 0 || unread != nil
 	s, err := Open(dir, Reader)
 	switch {
-	case errors.Is(err, ErrNewer), errors.Is(err, ErrForeign):
+	case errors.Is(err, ErrNewer), !ours && (errors.Is(err, ErrForeign) || errors.Is(err, ErrNoJournal)):
 		return r, err
 	case errors.Is(err, ErrNoJournal):
-		acknowledged, unread := readLast(dir)
-		if acknowledged == 0 && unread == nil {
-			return r, err
-		}
 		r.Findings = append(r.Findings, Finding{Gone: int64(acknowledged), What: fmt.Sprintf("the journal is gone, with all of its %d events", acknowledged)})
 	case err != nil:
 		r.Findings = append(r.Findings, Finding{What: err.Error()})

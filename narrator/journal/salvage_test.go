@@ -116,6 +116,10 @@ func TestDamageIsFoundWhereverItIs(t *testing.T) {
 			saveAndVerify(t, r, salvage, dir)
 		}
 		report, err := journal.Examine(t.Context(), dir, nil)
+		if errors.Is(err, journal.ErrNewer) { // it is left alone
+			unopened++
+			return
+		}
 		if err != nil {
 			r.Fatalf("Examine: %v", err)
 		}

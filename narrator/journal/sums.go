@@ -39,7 +39,7 @@ func sumOfText(text string) int64 {
 // event checks a row against its sum and decodes its detail.
 func (r *row) event() (narrator.Event, error) {
 	if r.sum.Valid && r.sum.Int64 != sumOf(r.Event, r.detail) {
-		return r.Event, fmt.Errorf("%w: event %d of job %q is not what was recorded", ErrDamaged, r.Seq, r.Job)
+		return r.Event, fmt.Errorf("%w: event %d of job %q is not what was recorded; `stepcaller verify` tells what can be saved", ErrDamaged, r.Seq, r.Job)
 	}
 	return r.Event, decode(r.detail, &r.Event)
 }
