@@ -57,15 +57,14 @@ func run(b *testing.B, dir string, disk *journal.SQLite, open func(context.Conte
 func BenchmarkAppendBesideTheShop(b *testing.B) {
 	for _, way := range []string{"no shop", "shop", "slow shop", "deaf shop", "dead shop"} {
 		b.Run(way, func(b *testing.B) {
-			dir, disk, store := "", (*journal.SQLite)(nil), journal.Store(nil)
+			var store journal.Store
 			if way == "no shop" {
-				dir, disk = joinedBay(b, "postgres://nowhere/none")
-				store = disk
+				_, store = joinedBay(b, "postgres://nowhere/none")
 			} else {
 				s := newShop(b)
 				p := newProxy(b, dialer(s.socket(b)))
 				address := s.address(b, "lift-2", p)
-				dir, disk = joinedBay(b, address)
+				dir, disk := joinedBay(b, address)
 				c := run(b, dir, disk, func(context.Context) (courier.Shop, error) { return postgres.OpenBay(address) })
 				store = courier.Waking(disk, c.Wake)
 				until(b, "the shop is reached", func() bool { s, err := c.State(b.Context()); return err == nil && s.Reached })

@@ -38,16 +38,16 @@ func layCable(t *testing.T) {
 		t.Skip("only root makes networks")
 	}
 	hosts := filepath.Join("/etc/netns", farNetwork, "hosts")
-	clear := func() {
+	remove := func() {
 		_ = ip("netns", "del", farNetwork) // it takes its end of the cable with it, and that the other
 		os.RemoveAll(filepath.Dir(hosts))
 		os.Remove(filepath.Dir(filepath.Dir(hosts))) // unless somebody else has networks
 	}
-	clear()
+	remove()
 	if err := ip("netns", "add", farNetwork); err != nil {
 		t.Skipf("this machine makes no networks: %v", err)
 	}
-	t.Cleanup(clear)
+	t.Cleanup(remove)
 	if err := os.MkdirAll(filepath.Dir(hosts), 0o755); err != nil {
 		t.Skipf("this machine lets nobody name hosts: %v", err)
 	}

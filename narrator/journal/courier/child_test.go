@@ -69,7 +69,7 @@ func workForEver(args []string) error {
 	if err != nil {
 		return err
 	}
-	w, err := startWorker(args[0], seed, true, 5*time.Second)
+	w, err := startWorker(args[0], seed, true, 15*time.Second)
 	if err != nil {
 		return err
 	}

@@ -14,10 +14,11 @@ import (
 
 // Limits of a batch: what comes first ends it. One event larger than maxBytes is a batch of its own.
 const (
-	maxEvents = 500
-	maxBytes  = 256 << 10
-	pieceSize = 64 << 10 // of a file
-	fewEvents = 8        // are tried over the slowest line
+	maxEvents   = 500
+	maxBytes    = 256 << 10
+	pieceSize   = 64 << 10 // of a file
+	firstEvents = 64       // of the first batch: doubled with each that went well
+	fewEvents   = 8        // are tried over the slowest line
 )
 
 // pace is how often things are tried and looked at.
@@ -120,7 +121,7 @@ func New(config Config) (*Courier, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &Courier{config: config, pace: usual, most: maxEvents, joined: joined, woken: make(chan struct{}, 1), requests: make(chan request, 16), news: make(chan News, newsKept),
+	c := &Courier{config: config, pace: usual, most: firstEvents, joined: joined, woken: make(chan struct{}, 1), requests: make(chan request, 16), news: make(chan News, newsKept),
 		handed: map[string]bool{}, delivered: map[string]bool{}, lost: map[Loss]bool{}, faults: map[string]string{}}
 	c.backlog.store = config.Store
 	c.saved = readReach(config.Data, joined.Journal)

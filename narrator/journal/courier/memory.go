@@ -28,8 +28,8 @@ type Memory struct {
 }
 
 type arrival struct {
-	mark  journal.Mark
-	print string
+	mark journal.Mark
+	last string
 }
 
 // tenure is the time in which a bay writes a job's story.
@@ -182,13 +182,13 @@ func (b *memoryBay) Bay(ctx context.Context) (bay, shop string, err error) {
 }
 
 // Arrived implements [Shop].
-func (b *memoryBay) Arrived(ctx context.Context, id string) (mark journal.Mark, print string, err error) {
+func (b *memoryBay) Arrived(ctx context.Context, id string) (mark journal.Mark, last string, err error) {
 	err = b.use(ctx, func(m *Memory) error {
 		a := m.journals[[2]string{b.bay, id}]
-		mark, print = a.mark, a.print
+		mark, last = a.mark, a.last
 		return nil
 	})
-	return mark, print, err
+	return mark, last, err
 }
 
 // Send implements [Shop].
@@ -240,7 +240,7 @@ func (b *memoryBay) Send(ctx context.Context, batch Batch) error {
 				t.events = append(t.events, at)
 				taken[t]++
 			}
-			at = arrival{mark: e.Mark, print: Print(e)}
+			at = arrival{mark: e.Mark, last: Print(e)}
 		}
 		m.journals[key] = at
 		return nil

@@ -20,7 +20,7 @@ type Shop interface {
 
 	// Arrived returns the mark up to which all events of this bay's journal have arrived, and the [Print] of the event at that mark; zero and ""
 	// where none has. A journal that has another event there, or none, was put back from a backup: it goes on under a new id.
-	Arrived(ctx context.Context, journalID string) (mark journal.Mark, print string, err error)
+	Arrived(ctx context.Context, journalID string) (mark journal.Mark, last string, err error)
 
 	// Send takes a batch: all of it or nothing. Events at or before the mark that has arrived are passed over. A batch that would leave a hole in
 	// the journal or in a job is a [HoleError].

@@ -101,11 +101,11 @@ func (v *visit) arrive(ctx context.Context) error {
 		return err
 	}
 	for range 2 {
-		mark, print, err := v.arrived(ctx)
+		mark, last, err := v.arrived(ctx)
 		if err != nil {
 			return err
 		}
-		same, err := v.has(ctx, mark, print)
+		same, err := v.has(ctx, mark, last)
 		if err != nil {
 			return err
 		}
@@ -125,21 +125,21 @@ func (v *visit) arrive(ctx context.Context) error {
 	return fmt.Errorf("%w: a new journal cannot have arrived", ErrDamaged)
 }
 
-func (v *visit) arrived(ctx context.Context) (mark journal.Mark, print string, err error) {
+func (v *visit) arrived(ctx context.Context) (mark journal.Mark, last string, err error) {
 	err = v.ask(ctx, func(ctx context.Context) error {
-		mark, print, err = v.shop.Arrived(ctx, v.joined.Journal)
+		mark, last, err = v.shop.Arrived(ctx, v.joined.Journal)
 		return err
 	})
-	return mark, print, err
+	return mark, last, err
 }
 
 // has reports whether the journal has an event at a mark.
-func (v *visit) has(ctx context.Context, mark journal.Mark, print string) (bool, error) {
+func (v *visit) has(ctx context.Context, mark journal.Mark, last string) (bool, error) {
 	if mark == 0 {
 		return true, nil
 	}
 	events, err := v.config.Store.Since(ctx, mark-1, 1)
-	return len(events) == 1 && events[0].Mark == mark && Print(events[0]) == print, err
+	return len(events) == 1 && events[0].Mark == mark && Print(events[0]) == last, err
 }
 
 func (v *visit) ask(ctx context.Context, do func(ctx context.Context) error) error {

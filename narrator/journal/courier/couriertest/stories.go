@@ -34,12 +34,12 @@ func testOnce(t *testing.T, r *rig) {
 	r.want("2026-11-25-1.lift-2 1 lift-2 0: 1-3", "2026-11-25-1.pit 1 pit 0: 1-2", "@lift-2 1 lift-2 0: 1-1")
 	r.wantRaw("lift-2")
 	r.wantRaw("pit")
-	mark, print, err := r.Bay("lift-2").Arrived(t.Context(), "journal of lift-2")
-	if last := r.batch("lift-2", 0).Events[3]; err != nil || mark != last.Mark || print != courier.Print(last) {
-		t.Errorf("arrived up to %d %q, %v; want %d", mark, print, err, last.Mark)
+	mark, mine, err := r.Bay("lift-2").Arrived(t.Context(), "journal of lift-2")
+	if last := r.batch("lift-2", 0).Events[3]; err != nil || mark != last.Mark || mine != courier.Print(last) {
+		t.Errorf("arrived up to %d %q, %v; want %d", mark, mine, err, last.Mark)
 	}
-	if mark, print, err := r.Bay("pit").Arrived(t.Context(), "journal of lift-2"); mark != 0 || print != "" || err != nil {
-		t.Errorf("of another bay's journal %d %q, %v arrived", mark, print, err)
+	if mark, last, err := r.Bay("pit").Arrived(t.Context(), "journal of lift-2"); mark != 0 || last != "" || err != nil {
+		t.Errorf("of another bay's journal %d %q, %v arrived", mark, last, err)
 	}
 }
 
