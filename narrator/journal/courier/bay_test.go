@@ -361,6 +361,27 @@ func (s *stubborn) Branch(ctx context.Context, job string, after int64) error {
 	return nil
 }
 
+func TestAJobOfAnotherShopHoldsNothingUp(t *testing.T) {
+	m := courier.NewMemory("Kettle Street", "lift-2")
+	b := newBay(t, "lift-2", at(m, "lift-2"))
+	b.append(storetest.Worked("1", storetest.Dawn, 90)...)
+	b.append(storetest.Worked("1.pit", storetest.Dawn, 9)...) // taken over where this bay was before
+	b.append(storetest.Worked("2", storetest.Dawn, 90)...)
+	b.append(storetest.NewJob("2.pit", storetest.Dawn).Events...)
+	b.start()
+	for _, job := range []string{"1.pit", "2.pit"} {
+		if n := b.news(courier.Fault); n.Job != job || !errors.Is(n.Err, courier.ErrNotOwner) {
+			t.Errorf("told %+v", n)
+		}
+	}
+	b.allSent()
+	b.append(storetest.Worked("3", storetest.Dawn, 5)...)
+	b.allSent()
+	b.stop()
+	b.start().allSent()
+	wantHeld(t, m, "1.lift-2 1 lift-2: 1-90", "2.lift-2 1 lift-2: 1-90", "3.lift-2 1 lift-2: 1-5")
+}
+
 func TestAPlaceThatIsNoShop(t *testing.T) {
 	_, err := courier.New(courier.Config{Data: t.TempDir(), Store: &journal.Memory{}})
 	if !errors.Is(err, courier.ErrNotJoined) {

@@ -66,8 +66,9 @@ type Courier struct {
 	lost      map[Loss]bool   // told
 	offers    []Offer         // told
 	faults    map[string]string
-	most      int  // events of a batch, by what the line takes
-	begun     bool // jobs and memos of earlier runs were looked through
+	most      int             // events of a batch, by what the line takes
+	foreign   map[string]bool // jobs that the shop does not take from this bay
+	begun     bool            // jobs and memos of earlier runs were looked through
 	saved     reach
 }
 
@@ -122,7 +123,7 @@ func New(config Config) (*Courier, error) {
 		return nil, err
 	}
 	c := &Courier{config: config, pace: usual, most: firstEvents, joined: joined, woken: make(chan struct{}, 1), requests: make(chan request, 16), news: make(chan News, newsKept),
-		handed: map[string]bool{}, delivered: map[string]bool{}, lost: map[Loss]bool{}, faults: map[string]string{}}
+		handed: map[string]bool{}, foreign: map[string]bool{}, delivered: map[string]bool{}, lost: map[Loss]bool{}, faults: map[string]string{}}
 	c.backlog.store = config.Store
 	c.saved = readReach(config.Data, joined.Journal)
 	c.backlog.from(c.saved.Arrived)

@@ -15,11 +15,12 @@ import (
 // visit is one connection to the shop.
 type visit struct {
 	*Courier
-	shop Shop
-	bay  string
-	rest Rest // as told last
-	told time.Time
-	did  map[ConflictError]bool // that were branched, to tell one that a branch does not end
+	shop  Shop
+	bay   string
+	after journal.Mark // all up to here has arrived
+	rest  Rest         // as told last
+	told  time.Time
+	did   map[ConflictError]bool // that were branched, to tell one that a branch does not end
 }
 
 // visit reaches the shop and works until that fails. It returns how often all was well.
@@ -110,6 +111,7 @@ func (v *visit) arrive(ctx context.Context) error {
 			return err
 		}
 		if same {
+			v.after = mark
 			if mark != v.backlog.upTo() || !v.state.Known {
 				v.backlog.from(mark)
 			}
@@ -229,8 +231,7 @@ func (v *visit) tellRest(ctx context.Context) error {
 // sendEvents sends all that the journal has. What comes while the last batch is under way has woken the courier again, and waits for its turn.
 func (v *visit) sendEvents(ctx context.Context) error {
 	for {
-		after := v.backlog.upTo()
-		events, err := v.config.Store.Since(ctx, after, v.most)
+		events, err := v.config.Store.Since(ctx, v.backlog.upTo(), v.most)
 		if err != nil {
 			v.fault("the journal", err)
 			return err
@@ -248,14 +249,8 @@ func (v *visit) sendEvents(ctx context.Context) error {
 				v.handed[e.Job] = true
 			}
 		}
-		err = v.ask(ctx, func(ctx context.Context) error {
-			return v.shop.Send(ctx, Batch{Journal: v.joined.Journal, After: after, Events: events})
-		})
-		if errors.Is(err, ErrUnreachable) { // a slow line takes less at once
-			v.most = max(v.most/4, fewEvents)
-		}
-		if err != nil {
-			if err = v.mend(ctx, after, err); err != nil {
+		if err := v.sendBatch(ctx, events); err != nil {
+			if err = v.mend(ctx, events, err); err != nil {
 				return err
 			}
 			continue
@@ -265,6 +260,21 @@ func (v *visit) sendEvents(ctx context.Context) error {
 			return v.release(ctx)
 		}
 	}
+}
+
+// sendBatch sends events, but those of jobs that the shop does not take from this bay.
+func (v *visit) sendBatch(ctx context.Context, events []journal.Marked) error {
+	events = slices.DeleteFunc(slices.Clone(events), func(e journal.Marked) bool { return v.foreign[e.Job] })
+	if len(events) == 0 {
+		return nil
+	}
+	err := v.ask(ctx, func(ctx context.Context) error {
+		return v.shop.Send(ctx, Batch{Journal: v.joined.Journal, After: v.after, Events: events})
+	})
+	if err == nil {
+		v.after = events[len(events)-1].Mark
+	}
+	return err
 }
 
 // batch is as many events as have at most some bytes, at least one.
@@ -279,11 +289,14 @@ func batch(events []journal.Marked, most int) []journal.Marked {
 }
 
 // mend does what a refused batch asks for, and returns the error where nothing helps.
-func (v *visit) mend(ctx context.Context, after journal.Mark, err error) error {
+func (v *visit) mend(ctx context.Context, events []journal.Marked, err error) error {
 	var conflict *ConflictError
 	var hole *HoleError
 	switch {
-	case errors.As(err, &hole) && hole.Arrived < after:
+	case errors.Is(err, ErrUnreachable):
+		v.most = max(v.most/4, fewEvents) // a slow line takes less at once
+	case errors.As(err, &hole) && hole.Arrived < v.after:
+		v.after = hole.Arrived
 		v.backlog.from(hole.Arrived)
 		return v.backlog.look(ctx)
 	case errors.As(err, &conflict) && !v.did[*conflict]:
@@ -292,6 +305,14 @@ func (v *visit) mend(ctx context.Context, after journal.Mark, err error) error {
 			return err
 		}
 		v.tell(News{Kind: Branched, Job: InBay(v.bay, conflict.Job), Err: err})
+		return nil
+	case errors.Is(err, ErrNotOwner) && len(events) > 1:
+		v.most = len(events) / 2 // to find which job it is
+		return nil
+	case errors.Is(err, ErrNotOwner): // taken over in another shop, or before this one lost what it knew
+		job := events[0].Job
+		v.foreign[job] = true
+		v.tell(News{Kind: Fault, Job: job, Err: fmt.Errorf("job %s stays in this bay alone: %w there; all else is sent", job, err)})
 		return nil
 	}
 	return err
