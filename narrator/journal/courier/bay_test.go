@@ -120,9 +120,9 @@ func (b *bay) news(kind courier.NewsKind) courier.News {
 }
 
 // until waits for something to become true, for at most 30 s.
-func until(t testing.TB, what string, true func() bool) {
+func until(t testing.TB, what string, so func() bool) {
 	t.Helper()
-	for limit := time.Now().Add(30 * time.Second); !true(); {
+	for limit := time.Now().Add(30 * time.Second); !so(); {
 		if time.Now().After(limit) {
 			t.Fatalf("waited 30 s in vain: %s", what)
 		}
