@@ -286,7 +286,7 @@ func definite(err error) bool {
 	return errors.As(err, &conflict)
 }
 
-// Plainly says to people what is wrong between a bay and its shop, as a key of the tongue's texts; "" for nothing.
+// Plainly says to people what is wrong between a bay and its shop, in English as terminals speak; "" for nothing.
 func Plainly(err error) string {
 	var conflict *ConflictError
 	switch {
