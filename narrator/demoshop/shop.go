@@ -132,7 +132,9 @@ func (h *hand) present(days []time.Time, a *agenda) error {
 	}
 	h.now = min(h.now, last)
 	h.limit = h.now.Add(95 * narrator.Minute)
-	if err := h.do(a.of("clutch", 1)); err != nil {
+	held := a.of("clutch", 1)
+	held.steady = true
+	if err := h.do(held); err != nil {
 		return err
 	}
 	h.limit = 0
