@@ -185,6 +185,9 @@ func (d *decision) answerCaution(h Heard) {
 	}
 	d.record(j.ID, h.From, Answered, Detail{Step: j.Procedure.Steps[j.Step].ID, Caution: c.Say, Word: h.Word})
 	d.changed(h)
+	if c.Answer == procedures.LiftLocked { // "lift unlocked" sounds much like it
+		d.say(d.words.taken(c.Answer))
+	}
 	d.tell(h.From, at+1)
 }
 
@@ -212,6 +215,8 @@ func (w wording) answerWanted(c stepCaution) string {
 }
 
 func (w wording) sayIt(answer procedures.Command) string { return w.F("Say: %s.", answer) }
+
+func (w wording) taken(answer procedures.Command) string { return w.F("Taken: %s.", answer) }
 
 func (w wording) waitFirst(left Span, answer procedures.Command) string {
 	return capital(w.F("%s left. Then say: %s.", w.length(left), answer))
