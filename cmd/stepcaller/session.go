@@ -260,7 +260,7 @@ func (s *Session) take(ctx context.Context, in narrator.Input) error {
 			return err
 		}
 	}
-	s.claim(ctx, o)
+	s.claim(o)
 	s.listen()
 	if s.Prepare {
 		s.Speaker.Prepare(s.Bay.Likely())

@@ -34,6 +34,7 @@ type shopLink struct {
 	faults   chan error                    // why it could not be looked at
 	seen     *courier.State                // as the narrator was last told
 	asked    map[string]bool               // jobs asked for and not answered, by their ids in the bay
+	early    []courier.News                // that came before the bay's name was known
 }
 
 func newShopLink(c carrier, memos *journal.Memos, technician string) *shopLink {
@@ -128,15 +129,11 @@ func (l *shopLink) sendOff(ctx context.Context) {
 }
 
 // bay is the name of this bay in the shop, "" before it is known.
-func (l *shopLink) bay(ctx context.Context) string {
-	if s := l.standing.Load(); s != nil && s.Bay != "" {
+func (l *shopLink) bay() string {
+	if s := l.standing.Load(); s != nil {
 		return s.Bay
 	}
-	s, err := l.carrier.State(ctx)
-	if err != nil {
-		l.fault(err)
-	}
-	return s.Bay
+	return ""
 }
 
 // pending reports whether a job was asked for that is not here yet.
@@ -179,13 +176,9 @@ func (s *Session) shopNews(ctx context.Context) error {
 	if l == nil {
 		return nil
 	}
-	if l.seen == nil {
-		state, err := l.carrier.State(ctx)
-		if err != nil {
-			l.fault(err)
-		}
-		l.seen = &state
-		if err := s.take(ctx, sending(state)); err != nil {
+	if l.seen == nil { // counting may take long, in years of a bay that has just joined
+		l.seen = &courier.State{}
+		if err := s.take(ctx, sending(*l.seen)); err != nil {
 			return err
 		}
 	}
@@ -197,6 +190,11 @@ func (s *Session) shopNews(ctx context.Context) error {
 				return err
 			}
 		}
+	}
+	if len(l.early) > 0 && l.bay() != "" {
+		n := l.early[0]
+		l.early = l.early[1:]
+		return s.heardOfShop(ctx, n)
 	}
 	if l.patient && l.pending() {
 		select {
@@ -218,13 +216,19 @@ func (s *Session) shopNews(ctx context.Context) error {
 }
 
 func (s *Session) heardOfShop(ctx context.Context, n courier.News) error {
+	if n.Log != nil || n.Offers != nil { // their jobs go by the shop's ids
+		if s.Shop.bay() == "" {
+			s.Shop.early = append(s.Shop.early, n)
+			return nil
+		}
+	}
 	switch n.Kind {
 	case courier.Offered:
-		return s.take(ctx, offered(s.Shop.bay(ctx), n.Offers))
+		return s.take(ctx, offered(s.Shop.bay(), n.Offers))
 	case courier.Claimed:
 		return s.claimed(ctx, n)
 	case courier.Refused:
-		job := courier.InBay(s.Shop.bay(ctx), n.Job)
+		job := courier.InBay(s.Shop.bay(), n.Job)
 		delete(s.Shop.asked, job)
 		fault, cause := claimFault(n.Err)
 		return s.take(ctx, narrator.Claimed{At: s.Now(), Job: job, Fault: fault, Cause: cause})
@@ -258,7 +262,7 @@ func claimFault(err error) (narrator.ClaimFault, string) {
 
 // claimed takes in a job that the shop gave to this bay. Its log and that it was taken over are one transaction; until then the shop gives it again.
 func (s *Session) claimed(ctx context.Context, n courier.News) error {
-	in, err := takenIn(ctx, s.Store, s.Bay, s.Shop.memos, s.Shop.bay(ctx), n.Log)
+	in, err := takenIn(ctx, s.Store, s.Bay, s.Shop.memos, s.Shop.bay(), n.Log)
 	if err != nil {
 		s.Watch.Trouble(err)
 		in = narrator.Claimed{Job: n.Job, Fault: narrator.ClaimFailed, Cause: err.Error()}
@@ -306,9 +310,9 @@ func hadBy(log []narrator.Event) string {
 }
 
 // claim passes on that the narrator wants a job.
-func (s *Session) claim(ctx context.Context, o narrator.Outcome) {
+func (s *Session) claim(o narrator.Outcome) {
 	if o.Claim != "" && s.Shop != nil {
 		s.Shop.asked[o.Claim] = true
-		s.Shop.carrier.Take(courier.InShop(s.Shop.bay(ctx), o.Claim), o.Force)
+		s.Shop.carrier.Take(courier.InShop(s.Shop.bay(), o.Claim), o.Force)
 	}
 }
