@@ -81,14 +81,15 @@ type request struct {
 type State struct {
 	Bay, Shop string    // "" before the shop was first reached
 	Rest                // what has still to be sent
+	Handing   int       // jobs handed over that have still to be released in the shop
 	Known     bool      // whether Rest can be relied on; false for a bay that never reached its shop
 	Reached   bool      // whether the shop answers now
 	Last      time.Time // when it last did, zero for never
 	Trouble   error     // why it does not, nil while it does; [Plainly] says it to people
 }
 
-// AllSent reports whether the shop has everything.
-func (s State) AllSent() bool { return s.Known && s.Rest == Rest{} }
+// AllSent reports whether the shop has everything, and other bays may take what was handed over.
+func (s State) AllSent() bool { return s.Known && s.Rest == Rest{} && s.Handing == 0 }
 
 // NewsKind says what a News tells.
 type NewsKind int

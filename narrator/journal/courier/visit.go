@@ -249,6 +249,7 @@ func (v *visit) sendEvents(ctx context.Context) error {
 				v.handed[e.Job] = true
 			}
 		}
+		v.handing()
 		if err := v.sendBatch(ctx, events); err != nil {
 			if err = v.mend(ctx, events, err); err != nil {
 				return err
@@ -320,6 +321,7 @@ func (v *visit) mend(ctx context.Context, events []journal.Marked, err error) er
 
 // release gives up the jobs that were handed over, as their logs tell.
 func (v *visit) release(ctx context.Context) error {
+	defer v.handing()
 	for job := range v.handed {
 		log, err := v.config.Store.Log(ctx, job)
 		if err != nil {
@@ -342,6 +344,13 @@ func (v *visit) release(ctx context.Context) error {
 		delete(v.handed, job)
 	}
 	return nil
+}
+
+// handing notes how many jobs have still to be released.
+func (v *visit) handing() {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.state.Handing = len(v.handed)
 }
 
 func (v *visit) releaseTo(ctx context.Context, job string, seq int64, to string) error {
