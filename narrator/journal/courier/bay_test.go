@@ -382,6 +382,33 @@ func TestAJobOfAnotherShopHoldsNothingUp(t *testing.T) {
 	wantHeld(t, m, "1.lift-2 1 lift-2: 1-90", "2.lift-2 1 lift-2: 1-90", "3.lift-2 1 lift-2: 1-5")
 }
 
+// forgetful is a shop that loses what had arrived right after it was asked about that, as when it is put back from a backup.
+type forgetful struct {
+	courier.Shop
+	had journal.Marked
+}
+
+// Arrived implements [courier.Shop].
+func (f *forgetful) Arrived(context.Context, string) (journal.Mark, string, error) {
+	return f.had.Mark, courier.Print(f.had), nil
+}
+
+func TestAShopThatForgotIsToldAgain(t *testing.T) {
+	m := courier.NewMemory("Kettle Street", "lift-2")
+	b := newBay(t, "lift-2", nil)
+	b.append(storetest.Worked("1", storetest.Dawn, 9)...)
+	had, err := b.memory.Since(t.Context(), 8, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.open = func(context.Context) (courier.Shop, error) { return &forgetful{m.Bay("lift-2"), had[0]}, nil }
+	b.start().allSent()
+	wantHeld(t, m)
+	b.append(storetest.Worked("2", storetest.Dawn, 3)...)
+	b.allSent()
+	wantHeld(t, m, "1.lift-2 1 lift-2: 1-9", "2.lift-2 1 lift-2: 1-3")
+}
+
 func TestAPlaceThatIsNoShop(t *testing.T) {
 	_, err := courier.New(courier.Config{Data: t.TempDir(), Store: &journal.Memory{}})
 	if !errors.Is(err, courier.ErrNotJoined) {

@@ -74,6 +74,9 @@ func testHole(t *testing.T, r *rig) {
 	r.want("1.lift-2 1 lift-2 0: 1-4")
 	r.is(r.Bay("lift-2").Send(t.Context(), r.batch("lift-2", 4)), nil)
 	r.want("1.lift-2 1 lift-2 0: 1-7")
+	r.append("lift-2", r.more(s, 1)...)
+	r.append("lift-2", storetest.NewJob("2", storetest.Dawn).Events...)
+	r.hole(r.Bay("lift-2").Send(t.Context(), r.batch("lift-2", 8)), 7) // each job is whole, the journal is not
 	r.append("pit", storetest.NewJob("1", storetest.Dawn).Events...)
 	headless := r.batch("pit", 1)
 	headless.After = 0
