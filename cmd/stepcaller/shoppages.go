@@ -113,7 +113,7 @@ func openShopPages(ctx context.Context, c Config, address, name, cache string) (
 		return fail(err)
 	}
 	_ = figures.CatchUp(ctx) // what fails here fails again for the page that is asked for, and is told there
-	return pages.Config{Store: shop, Data: cache, Tongue: t, Shop: name, Archive: figures, Memo: shop.Memo,
+	return pages.Config{Store: shop, Data: cache, Tongue: t, Shop: name, Archive: figures, Memo: shop.Memo, CheckToken: shop.CheckToken,
 			SideStories: func(ctx context.Context, job string) ([]pages.SideStory, error) { return sideStories(ctx, shop, job) }},
 		func() error { return errors.Join(figures.Close(), shop.Close()) }, nil
 }

@@ -29,6 +29,7 @@ type history struct {
 	Procedures []archive.Summary
 	Wrong      string
 	Filtered   bool
+	Choose     bool // whether a technician may be looked for
 }
 
 // row is a finished job with its bars, in per cent of the longest of the page.
@@ -98,7 +99,10 @@ func (s *server) query(r *http.Request) (archive.Query, history) {
 	r.URL.RawQuery = strings.ReplaceAll(r.URL.RawQuery, ";", "%3B")
 	v := r.URL.Query()
 	q := archive.Query{Text: v.Get("text"), Procedure: v.Get("procedure"), Technician: v.Get("technician"), Kind: v.Get("kind"), Bay: v.Get("bay"), Limit: paged}
-	page := history{Query: v, Kinds: narrator.JobKinds()}
+	page := history{Query: v, Kinds: narrator.JobKinds(), Choose: s.CheckToken == nil}
+	if q.Technician != "" && !s.mayChoose(r, q.Technician) {
+		q.Technician, page.Wrong = "", s.Tongue.F("Jobs of one technician are shown to them alone, under My own times.")
+	}
 	day := func(key string, more int) (t time.Time) {
 		text := v.Get(key)
 		if text == "" {

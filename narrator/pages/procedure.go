@@ -54,6 +54,7 @@ type procedurePage struct {
 	Long      []longRun
 	Chosen    *learner // a technician, where one is chosen
 	Names     []string // to choose from
+	Own       bool     // learning is shown to whoever showed their token
 	Chart     chart
 	Editable  bool
 	Cumulated []stepFigures // the steps that took most first
@@ -146,7 +147,8 @@ func (s *server) procedure(w http.ResponseWriter, r *http.Request) {
 		s.broken(w, r, err)
 		return
 	}
-	page := s.figures(f, r.URL.Query().Get("technician"))
+	page := s.figures(f, func(technician string) bool { return s.mayChoose(r, technician) }, r.URL.Query().Get("technician"))
+	page.Own = s.CheckToken != nil
 	_, missing := s.shelf.find(id)
 	page.Editable = missing == nil
 	s.show(w, r, http.StatusOK, "procedure", f.Title, page)
@@ -165,7 +167,7 @@ func (s *server) unusedProcedure(w http.ResponseWriter, r *http.Request, id stri
 	}
 }
 
-func (s *server) figures(f *figures.Figures, technician string) procedurePage {
+func (s *server) figures(f *figures.Figures, may func(technician string) bool, technician string) procedurePage {
 	page := procedurePage{Figures: f}
 	for _, step := range f.Steps {
 		row := stepFigures{Step: step, BasisText: s.write.basis(step.Expected.Basis)}
@@ -187,6 +189,9 @@ func (s *server) figures(f *figures.Figures, technician string) procedurePage {
 	page.Since = max(0, len(f.Runs)-drawn)
 	page.Newest = f.Runs[page.Since:]
 	for _, l := range f.Learners {
+		if !may(l.Technician) {
+			continue
+		}
 		page.Names = append(page.Names, l.Technician)
 		if l.Technician == technician {
 			page.Chosen = s.learner(f, l)

@@ -51,6 +51,7 @@ type view struct {
 	Title    string
 	Path     string // of the request, to mark where one is
 	Shop     string
+	Own      bool // technicians have a page of their own
 	Invented bool
 	Progress archive.Progress // of the figures, on pages that look back
 	Page     any
@@ -59,7 +60,7 @@ type view struct {
 // show writes a page. It is made whole first, so that a mistake in it never leaves half a page.
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name, title string, page any) {
 	var out bytes.Buffer
-	of := view{Name: name, Title: title, Path: r.URL.Path, Shop: s.Shop, Invented: s.Invented, Page: page}
+	of := view{Name: name, Title: title, Path: r.URL.Path, Shop: s.Shop, Own: s.CheckToken != nil, Invented: s.Invented, Page: page}
 	if s.Archive != nil && name != "glance" {
 		of.Progress = s.Archive.Progress()
 	}

@@ -41,6 +41,10 @@ type Config struct {
 	// Memo reads a spoken note by its name in an event; nil where notes lie in Data.
 	Memo func(ctx context.Context, file string) ([]byte, error)
 
+	// CheckToken reports whether a token is a technician's: in a shop only who shows it sees what is theirs alone. Nil at a bay by itself, where whoever
+	// stands at its screen sees all.
+	CheckToken func(ctx context.Context, technician, token string) (bool, error)
+
 	Metrics http.Handler // of the program, at /metrics; nil for none
 	Reasons []string     // of pauses, to choose from; none for the usual ones
 }
@@ -52,6 +56,7 @@ type server struct {
 	write   writer
 	started string // tells one run of the program from another
 
+	guests guests
 	shelf  *shelf
 	saving sync.Mutex // of a procedure's file
 }
@@ -81,6 +86,7 @@ func New(c Config) (http.Handler, error) {
 		mux.Handle("GET /metrics", c.Metrics)
 	}
 	s.reviewPages(mux)
+	s.ownPages(mux)
 	mux.HandleFunc("/", s.notFound)
 	return guard(mux), nil
 }

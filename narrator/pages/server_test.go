@@ -27,7 +27,12 @@ func serve(t *testing.T, c pages.Config) *httptest.Server {
 
 func get(t *testing.T, r *http.Request) (status int, body string) {
 	t.Helper()
-	got, err := http.DefaultClient.Do(r)
+	return getBy(t, http.DefaultClient, r)
+}
+
+func getBy(t *testing.T, client *http.Client, r *http.Request) (status int, body string) {
+	t.Helper()
+	got, err := client.Do(r)
 	if err != nil {
 		t.Fatal(err)
 	}
