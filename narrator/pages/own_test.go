@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"stepcaller/narrator/pages"
+	"stepcaller/narrator/pages/pagestest"
 )
 
 // ownShop serves a shop in which Ines and Tomas have tokens; the clock is moved by the test.
@@ -102,4 +103,17 @@ func TestABayByItselfHasNoOwnPages(t *testing.T) {
 	if status, body := get(t, request(t, "GET", address+"/own")); status != http.StatusNotFound || strings.Contains(body, "My own times") {
 		t.Errorf("%d", status)
 	}
+}
+
+// A technician types their token, looks at their times and leaves.
+func TestOnesOwnPageInABrowser(t *testing.T) {
+	browser, now := pagestest.Open(t), evening
+	page := browser.Open(ownShop(t, &now) + "/own")
+	page.Audit("own, closed")
+	pagestest.Eval[bool](page, `(document.getElementById("ot").value = "Ines", document.getElementById("ok").value = "token of Ines", true)`)
+	page.Follow(`form[action="/own"] button`)
+	page.Wait(`document.body.innerText.includes("My learning")`)
+	page.Everywhere("review-own")
+	page.Follow(`form[action="/own/leave"] button`)
+	page.Wait(`document.getElementById("ok") !== null`)
 }
