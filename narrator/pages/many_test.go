@@ -42,7 +42,7 @@ func TestManyJobsSideBySide(t *testing.T) {
 	check("/procedures/valve-cover?technician=Ines", "With every doubling")
 	check("/procedures/valve-cover?technician=Nobody", "nobody")
 	check("/procedures/clutch", "nothing to measure", "/procedures/clutch/edit")
-	check("/today", "4 jobs", "approval", "18 min")
+	check("/today", "4 jobs", "approval", "18 min", "2.1 h</b><span>in the book for 3 finished jobs") // nothing is paid for the comeback
 	check("/today?day=2000-01-02", "Sunday 2 January 2000", "The day after", "1 job<")
 	check("/today?day=1990-01-01", "Nothing was worked on that day")
 	check("/jobs/2000-01-02-1", "Ran long:", "pale band")

@@ -255,7 +255,10 @@ func (p *dayPage) add(shown axis, w archive.Worked, drawn bool, still map[string
 	}
 	if p.finishedOn(w.Row) {
 		p.Finished++
-		if w.BookHours > 0 {
+		switch {
+		case w.Why == figures.Comeback: // nobody pays for it again
+			p.Took += w.Row.Worked
+		case w.BookHours > 0:
 			p.Book, p.Took = p.Book+w.BookHours, p.Took+w.Row.Worked
 		}
 	}
