@@ -42,7 +42,13 @@ func benchPages(b *testing.B, jobs int) {
 	if err != nil {
 		b.Fatal(err)
 	}
+	benchEach(b, handler, shop, func() { shop.More.Add(1) })
+}
+
+// benchEach asks for every page of a shop, with a job more finished before each.
+func benchEach(b *testing.B, handler http.Handler, shop *archivetest.Shop, finish func()) {
 	archivetest.ForgetPeak(b)
+	jobs := shop.Size
 	who, job := strings.ReplaceAll(shop.People[1], " ", "+"), "/jobs/"+shop.ID(jobs/2)
 	all := []string{"/today", "/today?day=" + shop.Begun(jobs/2).Format(time.DateOnly), "/jobs", fmt.Sprintf("/jobs?offset=%d", jobs/2), "/jobs?text=R7+" + who, "/jobs?text=pony+job&kind=comeback",
 		"/jobs?technician=" + who, "/procedures", "/procedures/job-0", "/procedures/job-0?technician=" + who, "/procedures/job-1", "/procedures/clutch/edit", job, job + "/sheet"}
@@ -55,7 +61,7 @@ func benchPages(b *testing.B, jobs int) {
 			bytes, began := 0, archivetest.CPU(b)
 			for b.Loop() {
 				b.StopTimer()
-				shop.More.Add(1) // a job more is finished before every page
+				finish()
 				b.StartTimer()
 				before := b.Elapsed()
 				r := httptest.NewRequestWithContext(b.Context(), http.MethodGet, "http://localhost"+page, nil)
