@@ -6,8 +6,8 @@
 
 # `go test ./...` passes over a folder called testdata, though this one is a package.
 PACKAGES = ./... ./testdata
-SOUND    = ./cmd/... ./speech/... ./testdata # in real time, one after the other
-SILENT   = ./narrator/... ./procedures/...
+SOUND    = ./speech/... ./testdata # measures in real time, so alone
+WORK     = ./cmd/... ./narrator/... ./procedures/...
 FOLDERS  = cmd narrator speech procedures testdata
 RACE     = $(PACKAGES)
 LINT     = go run github.com/golangci/golangci-lint/v2/cmd/golangci-lint@v2.15.0
@@ -22,8 +22,8 @@ build:
 	go build -o bin/stepcaller ./cmd/stepcaller
 
 test: check
+	go test -p 2 -timeout 20m $(WORK)
 	go test -p 1 -timeout 15m $(SOUND)
-	go test -p 2 -timeout 15m $(SILENT)
 
 check:
 	@.ci/setup.sh test
