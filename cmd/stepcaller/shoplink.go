@@ -136,6 +136,19 @@ func (l *shopLink) bay() string {
 	return ""
 }
 
+// awaitName waits until the bay's name is known, which is looked for every lookEvery.
+func (l *shopLink) awaitName(ctx context.Context) {
+	tick := time.NewTicker(5 * time.Millisecond)
+	defer tick.Stop()
+	for until := time.Now().Add(longestWait); l.bay() == "" && time.Now().Before(until); {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
 // pending reports whether a job was asked for that is not here yet.
 func (l *shopLink) pending() bool { return l != nil && len(l.asked) > 0 }
 
@@ -190,6 +203,9 @@ func (s *Session) shopNews(ctx context.Context) error {
 				return err
 			}
 		}
+	}
+	if len(l.early) > 0 && l.patient {
+		l.awaitName(ctx)
 	}
 	if len(l.early) > 0 && l.bay() != "" {
 		n := l.early[0]

@@ -107,8 +107,12 @@ func (s shop) held(t testing.TB) (all []courier.Held) {
 		t.Fatal(err)
 	}
 	defer db.Close(t.Context())
+	tx, err := db.BeginTx(t.Context(), pgx.TxOptions{IsoLevel: pgx.RepeatableRead}) // tenures and events of one moment
+	if err != nil {
+		t.Fatal(err)
+	}
 	var h courier.Held
-	rows, err := db.Query(t.Context(), `SELECT job, term, bay, after FROM stepcaller.tenure ORDER BY job, term`)
+	rows, err := tx.Query(t.Context(), `SELECT job, term, bay, after FROM stepcaller.tenure ORDER BY job, term`)
 	if err == nil {
 		_, err = pgx.ForEachRow(rows, []any{&h.Job, &h.Term, &h.Bay, &h.After}, func() error { all = append(all, h); return nil })
 	}
@@ -119,7 +123,7 @@ func (s shop) held(t testing.TB) (all []courier.Held) {
 	for i, h := range all {
 		place[fmt.Sprint(h.Job, " ", h.Term)] = i
 	}
-	rows, err = db.Query(t.Context(), `SELECT job, term, seq, act, at, noted, kind, detail::text FROM stepcaller.event ORDER BY job, term, seq`)
+	rows, err = tx.Query(t.Context(), `SELECT job, term, seq, act, at, noted, kind, detail::text FROM stepcaller.event ORDER BY job, term, seq`)
 	var e journal.Marked
 	var term int
 	if err == nil {
